@@ -1,0 +1,27 @@
+/* Probability: tails and quantiles the reports need. Pure; no allocation. Probabilities are rounded to 1e-9 with
+ * cot_round9 before any comparison or print. Domain errors return NaN. */
+#ifndef COTYLEDGER_CORE_PROB_H
+#define COTYLEDGER_CORE_PROB_H
+
+#include <stdint.h>
+
+double cot_round9(double p);
+
+/* log of the beta function, a, b > 0. */
+double cot_lbeta(double a, double b);
+/* Regularised incomplete beta I_x(a, b), a, b > 0, 0 <= x <= 1 (DLMF 8.17). */
+double cot_ibeta(double a, double b, double x);
+/* The x with I_x(a, b) = p. */
+double cot_ibeta_inv(double a, double b, double p);
+
+/* X ~ binomial(n, p): P(X <= k), P(X >= k), and the smallest k with P(X <= k) >= u. */
+double cot_binom_le(int64_t n, double p, int64_t k);
+double cot_binom_ge(int64_t n, double p, int64_t k);
+int64_t cot_binom_quantile(int64_t n, double p, double u);
+
+/* X ~ beta-binomial(n; a, b): n cells, each usable with a rate drawn once from Beta(a, b). */
+double cot_betabinom_pmf(int64_t n, double a, double b, int64_t k);
+double cot_betabinom_le(int64_t n, double a, double b, int64_t k);
+int64_t cot_betabinom_quantile(int64_t n, double a, double b, double u);
+
+#endif

@@ -1,0 +1,47 @@
+/* Sheet: a CSV file read as things of one kind, and held against the book: what is new, what changes, what is the same.
+ *
+ * Headings come in any order and common spellings ("Variety", "Cultivar", "Qty", "plants wanted", ...); unknown headings
+ * are an error unless they are blank. Dates are ISO, or in the stated format. Every bad cell is a problem with line, column,
+ * heading and reason; with one problem nothing is taken (all or nothing).
+ */
+#ifndef COTYLEDGER_WIRE_SHEET_H
+#define COTYLEDGER_WIRE_SHEET_H
+
+#include "cotyledger/core/book.h"
+#include "cotyledger/wire/csv.h"
+
+struct cot_sheet_options {
+    enum cot_kind kind;            /* FARM CROP VARIETY FORMAT PLATE LOT LINE */
+    const struct cot_thing *farm;  /* LINE: whose orders; NULL: the sheet has a farm column */
+    const char *date_format;       /* NULL: ISO only; else see cot_day_parse_as */
+};
+enum cot_sheet_what { COT_SHEET_NEW, COT_SHEET_CHANGE, COT_SHEET_SAME };
+struct cot_sheet_row {
+    size_t line;
+    enum cot_sheet_what what;
+    const struct cot_thing *thing; /* of a change or the same */
+    struct cot_fact fact;          /* kind, about, farm and fields filled: new: all; change: the changed only */
+};
+struct cot_sheet_problem { size_t line, column; char heading[40]; char reason[200]; };
+struct cot_sheet {
+    struct cot_sheet_row *row; size_t row_count;
+    struct cot_sheet_problem *problem; size_t problem_count;
+    void *arena;
+};
+/* Natural keys: a thing's name (a variety's within its crop, a lot's within its variety); for order lines the farm with `ref` when
+ * the sheet has one, else farm + variety + format + date, the k-th of the file being the k-th of the book.
+ * Errors: MALFORMED (not a CSV, no heading row, a required heading missing), MEMORY. Problems are no error: read
+ * problem_count. */
+COT_MUSTCHECK enum cot_err cot_sheet_read(struct cot_book *b, const struct cot_csv *csv, const struct cot_sheet_options *o,
+                                          struct cot_sheet *out, struct cot_fault *fault);
+void cot_sheet_free(struct cot_sheet *s);
+
+/* One value as a person types it ("84 %", "1,200", "yes", "2027-03-29", a name of a thing) into the fact's field; text
+ * is copied into `arena` by way of `keep`. Used by the sheet and the command line. The fault says field, value and what
+ * would do. */
+COT_MUSTCHECK enum cot_err cot_value_read(struct cot_book *b, struct cot_fact *f, enum cot_field field, const char *s, size_t len,
+                                          const char *date_format, void *arena, struct cot_fault *fault);
+void *cot_keep_new(void);
+void cot_keep_free(void *arena);
+
+#endif

@@ -1,0 +1,13 @@
+/* Runs the one suite that a test file defines. */
+#include "main.h"
+
+#include <stdlib.h>
+
+int main(void)
+{
+    SRunner *runner = srunner_create(cot_suite());
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
