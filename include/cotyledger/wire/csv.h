@@ -6,6 +6,7 @@
 
 #define COT_CSV_COLUMNS_MAX 64
 #define COT_CSV_BYTES_MAX (16u << 20)
+#define COT_CSV_RECORDS_MAX 65536
 
 struct cot_csv_record {
     size_t line;                       /* line of the file on which the record starts, 1.. */
@@ -14,7 +15,8 @@ struct cot_csv_record {
     size_t len[COT_CSV_COLUMNS_MAX];
 };
 struct cot_csv;
-/* Takes the whole file. MALFORMED (not UTF-8, unclosed quote, text after a quote; with line and column), TOO_LARGE, MEMORY. */
+/* Takes the whole file. MALFORMED (not UTF-8, a NUL, unclosed quote, text after a quote, a quote in a plain cell, a lone CR; with
+ * line and column in characters), TOO_LARGE, MEMORY. Against RFC 4180 section 2 rule 4, blanks around a cell are not its own. */
 COT_MUSTCHECK enum cot_err cot_csv_open(const char *bytes, size_t len, struct cot_csv **out, struct cot_fault *fault);
 void cot_csv_free(struct cot_csv *c);
 /* Records without the blank ones; the first is the heading. */
