@@ -13,6 +13,9 @@ void cot_put_base64(struct cot_buf *b, const void *bytes, size_t len);   /* RFC 
 #define COT_UTF8_BAD UINT32_MAX
 uint32_t cot_utf8_next(const char **p, const char *end);
 
+#define COT_TRAY_NUMBER_MAX 100000   /* trays of a batch */
+#define COT_TRAY_FIGURE_MAX 10000000 /* cells, as in the fields of a pooled count */
+
 /* The lexical rules of the entry grammar over raw bytes, before any JSON parser sees them. */
 COT_MUSTCHECK enum cot_err cot_lex_check(const char *s, size_t len, struct cot_fault *fault);
 

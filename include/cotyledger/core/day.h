@@ -4,6 +4,7 @@
 #define COTYLEDGER_CORE_DAY_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #define COT_DAY_MIN (-25567) /* 1900-01-01 */
