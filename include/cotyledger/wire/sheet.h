@@ -43,5 +43,12 @@ COT_MUSTCHECK enum cot_err cot_value_read(struct cot_book *b, struct cot_fact *f
                                           const char *date_format, void *arena, struct cot_fault *fault);
 void *cot_keep_new(void);
 void cot_keep_free(void *arena);
+void *cot_keep_alloc(void *arena, size_t size);                     /* aligned for anything; NULL when out of memory */
+char *cot_keep_text(void *arena, const char *s, size_t len);        /* NUL-terminated copy */
+
+/* The other way round: a value as a person reads it, units shown ("25.1 mL", "84 %", "2027-03-29", "Red Harbour"), as plain
+ * text: the caller escapes it for its medium. Ids become names of things in the book, or the first 8 characters of the id. */
+void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_buf *out);
+void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out); /* of an integer field */
 
 #endif

@@ -1,0 +1,30 @@
+/* Values as people type them: what the readers of one value share. */
+#ifndef COTYLEDGER_WIRE_VALUE_H
+#define COTYLEDGER_WIRE_VALUE_H
+
+#include "cotyledger/wire/sheet.h"
+
+/* `text` in quotes, made safe to show and cut to about 40 characters. */
+#define COT_QUOTED 400
+void cot_quote(const char *s, size_t len, char out[static COT_QUOTED]);
+
+/* Letters and digits of `s` alone: ASCII lower case, accented letters of Latin-1 without their accent, everything else dropped but
+ * other letters kept as they are; cut to fit. "Cell volume" and "cell_volume" are both "cellvolume". */
+#define COT_SQUEEZED 64
+void cot_squeeze(const char *s, size_t len, char out[static COT_SQUEEZED]);
+
+/* A number of the field's unit. `unit` is what the heading said ("ml", "%"), "" when it said nothing; a unit in the cell goes first.
+ * Fault without the field's name. */
+COT_MUSTCHECK enum cot_err cot_number_read(enum cot_field field, const char *s, size_t len, const char *unit, int64_t *out,
+                                           struct cot_fault *fault);
+/* Whether the squeezed word is a unit that numbers of this field may carry. */
+bool cot_unit_known(enum cot_field field, const char *word);
+
+/* cot_value_read with the heading's unit, and a fault without the field's name. */
+COT_MUSTCHECK enum cot_err cot_value_read_in(struct cot_book *b, struct cot_fact *f, enum cot_field field, const char *s, size_t len,
+                                             const char *date_format, const char *unit, void *arena, struct cot_fault *fault);
+
+/* The type of thing a field names; COT_THING_NONE for a key or a field of another type. */
+enum cot_thing_type cot_field_thing(enum cot_field field);
+
+#endif

@@ -1,0 +1,106 @@
+/* Values as people read them. */
+#include "value.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* `i` thousandths (or tenths) without trailing zeros: 25100 by 1000 is 25.1. */
+static void put_parts(struct cot_buf *out, int64_t i, int64_t by)
+{
+    cot_buf_fmt(out, "%s%" PRId64, i < 0 ? "-" : "", (i < 0 ? -i : i) / by);
+    int64_t rest = (i < 0 ? -i : i) % by;
+    if (rest == 0) return;
+    cot_buf_str(out, ".");
+    while (rest > 0) {
+        by /= 10;
+        cot_buf_fmt(out, "%d", (int)(rest / by));
+        rest %= by;
+    }
+}
+
+/* Units that are shown as another, and their singular. */
+static const struct shown {
+    const char *of;
+    int64_t by;
+    const char *unit, *one;
+} shown_table[] = {
+    {"uL", 1000, "mL", "mL"},          {"um", 1000, "mm", "mm"},         {"mg", 1000, "g", "g"},
+    {"per mille", 10, "%", "%"},       {"plants", 1, "plants", "plant"}, {"trays", 1, "trays", "tray"},
+    {"days", 1, "days", "day"},        {"seeds", 1, "seeds", "seed"},    {"cells", 1, "cells", "cell"},
+    {"rows", 1, "rows", "row"},        {"columns", 1, "columns", "column"}, {"minutes", 1, "minutes", "minute"},
+    {"holes/cell", 1, "holes a cell", "hole a cell"}, {"seeds/g", 1, "seeds a gram", "seed a gram"},
+};
+
+void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out)
+{
+    const char *unit = cot_field_row(field)->unit;
+    for (size_t k = 0; k < sizeof shown_table / sizeof shown_table[0]; k++) {
+        const struct shown *s = &shown_table[k];
+        if (strcmp(s->of, unit) != 0) continue;
+        put_parts(out, i, s->by);
+        cot_buf_fmt(out, " %s", i == 1 ? s->one : s->unit);
+        return;
+    }
+    cot_buf_fmt(out, "%" PRId64, i);
+}
+
+static void put_ids(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
+{
+    for (uint32_t i = 0; i < v->len; i++) {
+        const struct cot_thing *t = b && cot_field_thing((enum cot_field)v->field) ? cot_book_thing(b, &v->v.ids[i]) : NULL;
+        char text[COT_ID_TEXT];
+        cot_id_text(&v->v.ids[i], text);
+        if (i > 0) cot_buf_str(out, ", ");
+        if (t) cot_buf_str(out, cot_thing_name(t));
+        else cot_buf_fmt(out, "%.8s...", text);
+    }
+}
+
+static void put_counts(const struct cot_value *v, struct cot_buf *out)
+{
+    for (uint32_t i = 0; i < v->len; i++) {
+        const struct cot_tray_count *c = &v->v.counts[i];
+        const struct { int32_t n; const char *what; } part[] = {
+            {c->looked, "looked at"}, {c->usable, "usable"}, {c->blanks, "blank"}, {c->culls, "culls"}, {c->doubles, "doubles"},
+        };
+        cot_buf_fmt(out, "%stray %d:", i > 0 ? "; " : "", c->tray);
+        for (size_t k = 0; k < sizeof part / sizeof part[0]; k++)
+            if (part[k].n != COT_COUNT_UNKNOWN) cot_buf_fmt(out, " %d %s", part[k].n, part[k].what);
+    }
+}
+
+/* Tray numbers, runs of them as spans: 1, 3-7. */
+static void put_numbers(const struct cot_value *v, struct cot_buf *out)
+{
+    for (uint32_t i = 0; i < v->len;) {
+        uint32_t last = i;
+        while (last + 1 < v->len && v->v.numbers[last + 1] == v->v.numbers[last] + 1) last++;
+        cot_buf_fmt(out, "%s%d", i > 0 ? ", " : "", v->v.numbers[i]);
+        if (last > i) cot_buf_fmt(out, "-%d", v->v.numbers[last]);
+        i = last + 1;
+    }
+}
+
+void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
+{
+    char day[COT_DAY_TEXT], word[16];
+    switch ((enum cot_type)v->type) {
+    case COT_T_NONE: cot_buf_str(out, "none"); break;
+    case COT_T_INT: cot_number_text((enum cot_field)v->field, v->v.i, out); break;
+    case COT_T_BOOL: cot_buf_str(out, v->v.i ? "yes" : "no"); break;
+    case COT_T_TEXT: cot_buf_put(out, v->v.text, v->len); break;
+    case COT_T_DAY:
+        cot_day_text((int32_t)v->v.i, day);
+        cot_buf_str(out, day);
+        break;
+    case COT_T_WORD:
+        cot_word_text((enum cot_field)v->field, (int)v->v.i, word);
+        cot_buf_str(out, word);
+        break;
+    case COT_T_ID:
+    case COT_T_IDS: put_ids(b, v, out); break;
+    case COT_T_NUMBERS: put_numbers(v, out); break;
+    case COT_T_TRAYS: put_counts(v, out); break;
+    }
+}
