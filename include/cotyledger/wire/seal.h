@@ -52,6 +52,7 @@ COT_MUSTCHECK enum cot_err cot_head_open(const char *jws, size_t len, const stru
 /* Page: NDJSON, the seal's JWS on the first line as {"seal":"..."}, then the entries' lines, each ended by LF. */
 #define COT_PAGE_ENTRIES_MAX 1000
 #define COT_PAGE_BYTES_MAX (4u << 20)
+struct cot_decoder; /* entry.h */
 struct cot_page_entry { const char *line; size_t len; struct cot_id digest; };
 struct cot_page {
     const char *jws; size_t jws_len;
