@@ -2,7 +2,6 @@
 #include "cotyledger/wire/chain.h"
 
 #include <sodium.h>
-#include <stdio.h>
 #include <string.h>
 
 typedef crypto_hash_sha256_state hash;
@@ -78,22 +77,4 @@ void cot_ledger_next(struct cot_id *l, int64_t position, int64_t receipt, const 
     add_int(&h, n);
     add(&h, d->b, sizeof d->b);
     crypto_hash_sha256_final(&h, l->b);
-}
-
-static void sink(void *ctx, const void *bytes, size_t len)
-{
-    add(ctx, bytes, len);
-}
-
-enum cot_err cot_book_digest(struct cot_book *b, char out[static COT_BOOK_DIGEST_TEXT])
-{
-    hash h;
-    uint8_t sum[32];
-    crypto_hash_sha256_init(&h);
-    enum cot_err err = cot_book_canon(b, sink, &h);
-    crypto_hash_sha256_final(&h, sum);
-    if (err) return err;
-    int n = snprintf(out, COT_BOOK_DIGEST_TEXT, "%d:", COT_RULES_VERSION);
-    sodium_bin2hex(out + n, COT_BOOK_DIGEST_TEXT - (size_t)n, sum, sizeof sum);
-    return COT_OK;
 }

@@ -56,6 +56,7 @@ void cot_problem_read(const char *json, size_t len, struct cot_fault *out)
         const char *detail = json_string_value(json_object_get(root, "detail"));
         const char *hint = json_string_value(json_object_get(root, "hint"));
         out->code = cot_err_by_name(type + strlen(TYPE));
+        if (out->code == COT_OK) out->code = COT_INTERNAL;
         copy(detail ? detail : cot_err_row(out->code)->title, out->msg, sizeof out->msg);
         copy(hint ? hint : "", out->hint, sizeof out->hint);
     }
