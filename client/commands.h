@@ -1,0 +1,34 @@
+/* Declares what the command table points at: for each command `name` a function cot_cmd_name and a text cot_help_name,
+ * both defined in the command's own file. */
+#ifndef COTYL_COMMANDS_H
+#define COTYL_COMMANDS_H
+
+#include "client.h"
+
+#define COT_COMMAND(name)                                                                                              \
+    enum cot_err cot_cmd_##name(struct cot_cli *cli, int argc, char **argv);                                           \
+    extern const char cot_help_##name[]
+
+/* Joining and the ledger. */
+COT_COMMAND(join);
+COT_COMMAND(invite);
+COT_COMMAND(members);
+COT_COMMAND(devices);
+COT_COMMAND(close);
+COT_COMMAND(end);
+COT_COMMAND(sync);
+COT_COMMAND(status);
+COT_COMMAND(verify);
+COT_COMMAND(answer);
+COT_COMMAND(rejoin);
+COT_COMMAND(export_unsent);
+COT_COMMAND(carry);
+
+/* This program. */
+COT_COMMAND(completion);
+
+/* The row of a name; NULL if there is none. And the names nearest to a mistyped one, "a, b" ("" if none is near). */
+const struct cot_command *cot_command_find(const char *name);
+void cot_command_nearest(const char *name, char out[static 120]);
+
+#endif
