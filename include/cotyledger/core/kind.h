@@ -4,6 +4,7 @@
 #define COTYLEDGER_CORE_KIND_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 /* Types of a field's value, on the wire and in memory. Every field of a change may also be null: cleared. */
