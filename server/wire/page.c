@@ -64,7 +64,7 @@ static enum cot_err read_entry(struct cot_decoder *d, const struct cot_page_entr
 }
 
 static enum cot_err read_entries(const char *bytes, size_t len, size_t at, struct cot_decoder *d, struct cot_page *out,
-                                 struct cot_fact *fact, struct cot_fault *fault)
+                                 struct cot_fact *fact, cot_page_each *each, void *ctx, struct cot_fault *fault)
 {
     const struct cot_seal *seal = &out->seal;
     struct cot_id chain = seal->before;
@@ -77,6 +77,7 @@ static enum cot_err read_entries(const char *bytes, size_t len, size_t at, struc
         if (err) return err;
         cot_digest(e->line, e->len, &e->digest);
         cot_chain_next(&chain, n, &e->digest);
+        if (each) each(ctx, i, fact, &e->digest);
     }
     if (at != len) return cot_fail(fault, COT_MALFORMED, "page: bytes after the last entry that the seal covers");
     if (sodium_memcmp(chain.b, seal->after.b, sizeof chain.b) != 0)
@@ -86,6 +87,12 @@ static enum cot_err read_entries(const char *bytes, size_t len, size_t at, struc
 
 enum cot_err cot_page_read(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d, struct cot_page *out,
                            struct cot_fault *fault)
+{
+    return cot_page_read_each(bytes, len, pub, d, out, NULL, NULL, fault);
+}
+
+enum cot_err cot_page_read_each(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d,
+                                struct cot_page *out, cot_page_each *each, void *ctx, struct cot_fault *fault)
 {
     const char *line;
     size_t line_len, at = 0;
@@ -99,7 +106,7 @@ enum cot_err cot_page_read(const char *bytes, size_t len, const struct cot_id *p
     out->count = (size_t)(out->seal.last - out->seal.first + 1);
     out->entry = calloc(out->count, sizeof *out->entry);
     fact = malloc(sizeof *fact);
-    err = out->entry && fact ? read_entries(bytes, len, at, d, out, fact, fault) : cot_fail(fault, COT_MEMORY, "out of memory");
+    err = out->entry && fact ? read_entries(bytes, len, at, d, out, fact, each, ctx, fault) : cot_fail(fault, COT_MEMORY, "out of memory");
 out:
     free(fact);
     if (err) cot_page_free(out);

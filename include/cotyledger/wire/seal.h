@@ -65,6 +65,10 @@ struct cot_page {
  * caller. cot_page_free frees `entry`. */
 COT_MUSTCHECK enum cot_err cot_page_read(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d,
                                          struct cot_page *out, struct cot_fault *fault);
+/* The same, and each entry's fact is shown once to `each` while it is there (it lives only through that call). */
+typedef void cot_page_each(void *ctx, size_t i, const struct cot_fact *fact, const struct cot_id *digest);
+COT_MUSTCHECK enum cot_err cot_page_read_each(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d,
+                                              struct cot_page *out, cot_page_each *each, void *ctx, struct cot_fault *fault);
 void cot_page_free(struct cot_page *p);
 void cot_page_start(struct cot_buf *out, const char *jws, size_t jws_len); /* then put line + "\n" for each entry */
 
