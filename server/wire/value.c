@@ -14,7 +14,7 @@ struct typed {
     const struct cot_field_row *row;
     const char *s;
     size_t len;
-    const char *date_format, *unit;
+    const struct cot_reading *how;
     void *arena;
     struct cot_fault *fault;
 };
@@ -90,7 +90,7 @@ static enum cot_err stored(const struct typed *t, bool fitted)
 static enum cot_err read_int(const struct typed *t)
 {
     int64_t i;
-    enum cot_err err = cot_number_read(t->field, t->s, t->len, t->unit, &i, t->fault);
+    enum cot_err err = cot_number_read(t->field, t->s, t->len, t->how->unit, &i, t->fault);
     return err != COT_OK ? err : stored(t, cot_fact_set_int(t->fact, t->field, i));
 }
 
@@ -158,7 +158,7 @@ static enum cot_err read_day(const struct typed *t)
 {
     int32_t day;
     size_t len = without_midnight(t->s, t->len);
-    const char *format = t->date_format;
+    const char *format = t->how->date_format;
     bool read = format && cot_day_parse_as(format, t->s, len, &day);
     /* Beside a format that starts with the year an ISO date could be another day. */
     if (!read && (!format || *format != 'Y')) read = cot_day_parse(t->s, len, &day);
@@ -213,7 +213,9 @@ static enum cot_err find(const struct typed *t, const char *s, size_t len, const
     char *name = cot_keep_text(t->arena, s, len);
     if (!name) return no_memory(t->fault);
     if (len == 0) return refuse(t, "names nothing", "write a name");
-    return cot_book_find(t->book, cot_field_thing(t->field), name, out, t->fault);
+    enum cot_thing_type type = cot_field_thing(t->field);
+    if (t->how->whole_names) return cot_name_find(t->book, type, name, t->how->crop, out, t->fault);
+    return cot_book_find(t->book, type, name, out, t->fault);
 }
 
 static enum cot_err keep_ids(const struct typed *t, const struct cot_id *ids, size_t n)
@@ -339,13 +341,13 @@ static enum cot_err read_typed(const struct typed *t)
 }
 
 enum cot_err cot_value_read_in(struct cot_book *b, struct cot_fact *f, enum cot_field field, const char *s, size_t len,
-                               const char *date_format, const char *unit, void *arena, struct cot_fault *fault)
+                               const struct cot_reading *how, void *arena, struct cot_fault *fault)
 {
     const struct cot_field_row *row = cot_field_row(field);
     if (!row) return cot_fail(fault, COT_INTERNAL, "no such field");
     while (len > 0 && strchr(" \t", *s)) s++, len--;
     while (len > 0 && strchr(" \t", s[len - 1])) len--;
-    struct typed t = {b, f, field, row, cot_keep_text(arena, s, len), len, date_format, unit, arena, fault};
+    struct typed t = {b, f, field, row, cot_keep_text(arena, s, len), len, how, arena, fault};
     if (!t.s) return no_memory(fault);
     return read_typed(&t);
 }
@@ -353,7 +355,8 @@ enum cot_err cot_value_read_in(struct cot_book *b, struct cot_fact *f, enum cot_
 enum cot_err cot_value_read(struct cot_book *b, struct cot_fact *f, enum cot_field field, const char *s, size_t len,
                             const char *date_format, void *arena, struct cot_fault *fault)
 {
-    enum cot_err err = cot_value_read_in(b, f, field, s, len, date_format, "", arena, fault);
+    const struct cot_reading how = {.date_format = date_format, .unit = ""};
+    enum cot_err err = cot_value_read_in(b, f, field, s, len, &how, arena, fault);
     if (err != COT_OK && fault && cot_field_row(field)) (void)cot_within(fault, "%s", cot_field_row(field)->what);
     return err;
 }

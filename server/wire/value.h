@@ -20,9 +20,22 @@ COT_MUSTCHECK enum cot_err cot_number_read(enum cot_field field, const char *s, 
 /* Whether the squeezed word is a unit that numbers of this field may carry. */
 bool cot_unit_known(enum cot_field field, const char *word);
 
-/* cot_value_read with the heading's unit, and a fault without the field's name. */
+/* How a value is read when it stands in a sheet. */
+struct cot_reading {
+    const char *date_format;   /* NULL: ISO only */
+    const char *unit;          /* the heading's, squeezed; "" if none */
+    bool whole_names;          /* names are written in full; their start alone will not do */
+    const struct cot_id *crop; /* varieties are of this crop; NULL: of any */
+};
+/* cot_value_read, with a fault without the field's name. */
 COT_MUSTCHECK enum cot_err cot_value_read_in(struct cot_book *b, struct cot_fact *f, enum cot_field field, const char *s, size_t len,
-                                             const char *date_format, const char *unit, void *arena, struct cot_fault *fault);
+                                             const struct cot_reading *how, void *arena, struct cot_fault *fault);
+
+/* Names alike, ASCII case aside. */
+bool cot_same_name(const char *a, const char *b);
+/* The thing of that name, written in full (ASCII case aside). NOT_FOUND names the nearest; AMBIGUOUS says what to add. */
+COT_MUSTCHECK enum cot_err cot_name_find(struct cot_book *b, enum cot_thing_type type, const char *name, const struct cot_id *crop,
+                                         const struct cot_thing **out, struct cot_fault *fault);
 
 /* The type of thing a field names; COT_THING_NONE for a key or a field of another type. */
 enum cot_thing_type cot_field_thing(enum cot_field field);

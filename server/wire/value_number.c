@@ -239,7 +239,7 @@ static enum cot_err read_measure(struct typed *t, const struct measured *m, int6
 
 static enum cot_err read_whole(struct typed *t, int64_t *out)
 {
-    const struct unit *u = t->word[0] ? find_unit(t->row->unit, t->word) : NULL;
+    const struct unit *u = find_unit(t->row->unit, t->word[0] ? t->word : t->heading);
     if (t->figure.two_ways && t->figure.mark == '.') {
         enum cot_err err = cot_fail(t->fault, COT_INVALID, "%s can be read in two ways", t->quoted);
         (void)cot_hint(t->fault, "write %lld if that is meant", (long long)t->figure.mantissa);

@@ -22,14 +22,20 @@ struct cot_sheet_row {
     const struct cot_thing *thing; /* of a change or the same */
     struct cot_fact fact;          /* kind, about, farm and fields filled: new: all; change: the changed only */
 };
-struct cot_sheet_problem { size_t line, column; char heading[40]; char reason[200]; };
+/* Column: of the table, 1 = A; 0 when the row as a whole is meant (then no heading). Heading and reason are plain text out of the
+ * file: the caller escapes them. */
+struct cot_sheet_problem { size_t line, column; char heading[40]; char reason[400]; };
+#define COT_SHEET_PROBLEMS_MAX 1000
 struct cot_sheet {
-    struct cot_sheet_row *row; size_t row_count;
-    struct cot_sheet_problem *problem; size_t problem_count;
+    struct cot_sheet_row *row; size_t row_count; /* none when there is a problem */
+    struct cot_sheet_problem *problem; size_t problem_count; /* the first COT_SHEET_PROBLEMS_MAX in order */
+    size_t problem_total;
+    char note[160]; /* how something open was read ("column 3, \"Qty\", is read as plants"); "" if nothing was */
     void *arena;
 };
 /* Natural keys: a thing's name (a variety's within its crop, a lot's within its variety); for order lines the farm with `ref` when
- * the sheet has one, else farm + variety + format + date, the k-th of the file being the k-th of the book.
+ * the row has one, else farm + variety + format + date, the k-th of the file being the k-th of the book; a column `code` goes
+ * before both. An empty cell says nothing; `none` clears. Withdrawn lines and things taken back are not matched.
  * Errors: MALFORMED (not a CSV, no heading row, a required heading missing), MEMORY. Problems are no error: read
  * problem_count. */
 COT_MUSTCHECK enum cot_err cot_sheet_read(struct cot_book *b, const struct cot_csv *csv, const struct cot_sheet_options *o,
