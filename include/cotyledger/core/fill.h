@@ -8,6 +8,14 @@
  * Plain form of sharing: first promised, first served. The likely supply (median of each batch) is allotted; the chance
  * is the share of COT_FILL_LEVELS equally likely supplies, spread by a rank-1 lattice over the batches, in which the same
  * rule fills the line; count on is the plants that hold in the house's share of them.
+ *
+ * Queue: every rise of a line's promise is a claim of its own, at (receipt, place) of that promise; not sent yet: last. A
+ * promise cut back cuts the latest claims. A refusal sets the promise to nothing. Claims of a line together never exceed
+ * what it wants; what was handed over meets its first claims. Plants not promised get no supply.
+ * A claim never takes from an earlier one, but which batch serves an earlier one may change to make room, so that no
+ * supply that somebody could use is stranded. Second pass, from what is spare after all of that: substitutes, and organic
+ * seed for a line that did not ask for it.
+ * A batch whose ready day is unknown fits any date from its sowing on.
  */
 #ifndef COTYLEDGER_CORE_FILL_H
 #define COTYLEDGER_CORE_FILL_H
@@ -40,6 +48,8 @@ struct cot_fill_line {
     bool waiting;          /* not promised yet: wanted > promised */
     bool request;          /* a change waits for the house's word */
     bool least_missed;     /* likely below the least worth having */
+    bool declined;         /* the house said no to what is not promised */
+    int32_t asked;         /* the date asked for; differs from `date` when the house promised another */
 };
 
 struct cot_fill_farm {
@@ -69,11 +79,15 @@ COT_MUSTCHECK enum cot_err cot_fill_read(struct cot_book *b, int32_t on, struct 
 void cot_fill_free(struct cot_fill *f);
 const char *cot_fill_word(enum cot_fill_verdict v); /* "covered", "short", "in doubt" */
 
-/* Hand-overs booked by `on`, for whoever writes the invoice; sorted by day, farm, line, batch. */
+/* Hand-overs booked by `on`, for whoever writes the invoice; sorted by day, farm's name, line's and batch's code. The caller
+ * frees `*rows` with free(). Errors: MEMORY. */
 struct cot_handover_row {
     const struct cot_thing *handover, *line, *farm, *batch, *variety, *format;
     int32_t day;
-    int64_t trays, plants, refused, back, owed;
+    int64_t trays, plants; /* as they went out */
+    int64_t refused;       /* of the plants brought back: not fit to go */
+    int64_t back;          /* of the plants brought back: usable, so in the batch again */
+    int64_t owed;          /* empty trays owed for it */
 };
 COT_MUSTCHECK enum cot_err cot_handovers_read(struct cot_book *b, int32_t on, struct cot_handover_row **rows, size_t *n);
 

@@ -4,11 +4,30 @@
  * counted is usable with a rate ~ Beta(a, b): the lot's test and the house's emergence and usable share as prior, updated by
  * the cells counted. So plants = seen + beta-binomial(cells not seen; a, b) - losses + patched, never less than what
  * already went out.
+ *
+ * Order of work: by its day, then by place. What was dated before the latest count of a tray is already in that count; so
+ *   - a loss, patching or potting on that names trays is taken off (added) only for those of them not counted since;
+ *   - one that names none is spread evenly over the cells, and its share on cells looked at since is left out.
+ * A tray thrown out whole takes its cells with it. A tray where only blanks were counted holds survivors (looked at less
+ * blanks) of which an unknown part is usable: `bounded`, see `survivors`.
+ * A pooled count speaks for cells of trays not counted by number; a later one replaces it; one that looked at every cell
+ * replaces the counts by number before it. Thinning takes nothing: a double is one usable cell.
+ * Hand-overs name no trays, so a count is read as a count of what is still there or was there alike: plants taken out
+ * singly from a tray that is counted again afterwards look like blanks. Count trays before plants leave them.
  */
 #ifndef COTYLEDGER_CORE_STAND_H
 #define COTYLEDGER_CORE_STAND_H
 
 #include "cotyledger/core/book.h"
+
+/* Where the rate before any count comes from. */
+enum cot_stand_basis {
+    COT_BASIS_NOTHING, /* nothing is known of the lot: any rate is as likely as another */
+    COT_BASIS_TEST,    /* the lot's germination test */
+    COT_BASIS_LABEL,   /* the label's percentage, as if from the house's assumed number of seeds */
+    COT_BASIS_LAWFUL,  /* the crop's lowest lawful germination, as if from 50 seeds */
+    COT_BASIS_POTTED   /* potted on: a house assumption, about 98 of 100 take */
+};
 
 struct cot_stand {
     struct cot_id batch;
@@ -32,13 +51,18 @@ struct cot_stand {
     bool over;                  /* more went out than the stand explains: raised to it */
     bool untreated, organic;    /* of its lot */
     struct cot_id owner;        /* farm whose seed it is; zero: the house's */
+    int64_t survivors;          /* cells that were not blank where only blanks were counted */
+    double sa, sb;              /* their usable share ~ Beta(sa, sb) */
+    int64_t most;               /* cells still there: plants = min(max(0, fixed + X + survivors' share), most), at least out */
+    enum cot_stand_basis basis; /* of the rate before any count */
 };
 
-/* As known on day `on`: work dated later is left out. Batches not booked or taken back are no stand.
- * Errors: NOT_FOUND. */
+/* As known on day `on`: work dated later is left out. Batches not booked, taken back or sown later are no stand.
+ * Errors: NOT_FOUND, MEMORY. */
 COT_MUSTCHECK enum cot_err cot_stand_read(struct cot_book *b, const struct cot_thing *batch, int32_t on, struct cot_stand *out);
 
-/* Plants in all at level u in (0, 1): the u-quantile of max(fixed + X, out). Non-decreasing in u. */
+/* Plants in all at level u in (0, 1): the u-quantile of max(fixed + X, out). Non-decreasing in u. Cells not seen and
+ * survivors are taken at the same level: what is bad for one is bad for the other. */
 int64_t cot_stand_at(const struct cot_stand *s, double u);
 
 #endif

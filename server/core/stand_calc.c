@@ -1,0 +1,400 @@
+/* From counts, losses and a prior rate to the stand of one batch. */
+#include "stand_calc.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "prob.h"
+
+#define NEVER ((size_t)-1)
+
+/* One tray as it stands. Index of work: later is larger. */
+struct tray {
+    size_t counted, lost;      /* index of the latest count, of its loss; NEVER */
+    struct cot_tray_count c;   /* the latest count */
+    int64_t usable, survivors, unseen;
+};
+
+struct sum {
+    const struct cot_stand_in *in;
+    struct tray *tray;
+    struct tray pool;          /* the latest pooled count; its `unseen`: cells it speaks for */
+    int64_t usable, survivors, unseen, live; /* of all trays there are, pool apart */
+    int64_t nameless;          /* trays lost without a number */
+    int64_t lost, patched;
+};
+
+int cot_place_cmp(const struct cot_place *x, const struct cot_place *y)
+{
+    if (x->t != y->t) return x->t < y->t ? -1 : 1;
+    int c = strcmp(x->tag, y->tag);
+    if (c != 0) return c;
+    return x->number < y->number ? -1 : x->number > y->number;
+}
+
+static int work_cmp(const void *x, const void *y)
+{
+    const struct cot_work *a = x, *b = y;
+    if (a->day != b->day) return a->day < b->day ? -1 : 1;
+    return cot_place_cmp(&a->place, &b->place);
+}
+
+void cot_work_sort(struct cot_work *w, size_t n)
+{
+    if (n > 1) qsort(w, n, sizeof *w, work_cmp);
+}
+
+static int64_t at_most(int64_t x, int64_t most)
+{
+    return x < most ? x : most;
+}
+
+static int64_t not_below(int64_t x, int64_t least)
+{
+    return x > least ? x : least;
+}
+
+/* x * part / whole, rounded up, or down. */
+static int64_t share_up(int64_t x, int64_t part, int64_t whole)
+{
+    return whole > 0 ? (x * part + whole - 1) / whole : 0;
+}
+
+static int64_t share_down(int64_t x, int64_t part, int64_t whole)
+{
+    return whole > 0 ? x * part / whole : 0;
+}
+
+/* Cells of tray i (from 0): all of them spread evenly. */
+static int64_t cells_of(const struct cot_stand_in *in, int32_t i)
+{
+    return share_down(in->cells, i + 1, in->trays) - share_down(in->cells, i, in->trays);
+}
+
+static struct tray *tray_by_number(struct sum *s, int32_t number)
+{
+    return number >= 1 && number <= s->in->trays ? &s->tray[number - 1] : NULL;
+}
+
+static bool dead(const struct tray *t)
+{
+    return t->lost != NEVER && (t->counted == NEVER || t->counted < t->lost);
+}
+
+static bool counted_since(const struct tray *t, size_t index)
+{
+    return t->counted != NEVER && t->counted > index;
+}
+
+/* A figure not taken follows from the others where it can; false when the count says nothing of the usable. */
+static bool complete(struct cot_tray_count *c)
+{
+    if (c->usable == COT_COUNT_UNKNOWN && c->blanks != COT_COUNT_UNKNOWN && c->culls != COT_COUNT_UNKNOWN)
+        c->usable = (int32_t)not_below((int64_t)c->looked - c->blanks - c->culls, 0);
+    return c->looked > 0 && (c->usable != COT_COUNT_UNKNOWN || c->blanks != COT_COUNT_UNKNOWN);
+}
+
+static void put_count(struct tray *t, const struct cot_tray_count *c, size_t index)
+{
+    struct cot_tray_count full = *c;
+    if (!complete(&full)) return;
+    t->c = full;
+    t->counted = index;
+}
+
+/* What a count shows of `cells` cells. */
+static void read_count(struct tray *t, int64_t cells)
+{
+    if (t->c.usable != COT_COUNT_UNKNOWN) t->usable = t->c.usable;
+    else t->survivors = not_below((int64_t)t->c.looked - t->c.blanks, 0);
+    t->unseen = not_below(cells - t->c.looked, 0);
+}
+
+/* First walk: the latest count and loss of each tray, and the latest pooled count. */
+static void latest(struct sum *s)
+{
+    for (size_t i = 0; i < s->in->work_len; i++) {
+        const struct cot_work *w = &s->in->work[i];
+        if (w->what == COT_WORK_COUNT) {
+            for (size_t k = 0; k < w->count_len; k++) {
+                struct tray *t = tray_by_number(s, w->counts[k].tray);
+                if (t) put_count(t, &w->counts[k], i);
+            }
+        } else if (w->what == COT_WORK_POOLED) {
+            put_count(&s->pool, &w->pooled, i);
+            bool all = s->pool.counted == i && s->pool.c.looked >= s->in->cells;
+            for (int32_t k = 0; all && k < s->in->trays; k++) s->tray[k].counted = NEVER;
+        } else if (w->what == COT_WORK_LOST && w->plants == COT_COUNT_UNKNOWN) {
+            for (size_t k = 0; k < w->which_len; k++) {
+                struct tray *t = tray_by_number(s, w->which[k]);
+                if (t) t->lost = i;
+            }
+        }
+    }
+}
+
+/* Figures of the counts, and what they teach of the rate. `cells`: those the count can speak for. */
+static void learn(struct cot_stand *out, const struct cot_tray_count *c, int64_t cells, double share)
+{
+    int64_t looked = at_most(c->looked, cells);
+    out->looked += c->looked;
+    if (c->blanks != COT_COUNT_UNKNOWN) out->blanks += c->blanks;
+    if (c->culls != COT_COUNT_UNKNOWN) out->culls += c->culls;
+    if (c->doubles != COT_COUNT_UNKNOWN) out->doubles += c->doubles;
+    if (c->usable == COT_COUNT_UNKNOWN) {
+        int64_t survivors = not_below((int64_t)c->looked - c->blanks, 0);
+        double fit = (double)at_most(survivors, looked) * share;
+        out->usable += survivors;
+        out->bounded = true;
+        out->a += fit;
+        out->b += (double)looked - fit;
+        return;
+    }
+    looked = not_below(looked, c->usable);
+    out->usable += c->usable;
+    out->a += (double)c->usable;
+    out->b += (double)(looked - c->usable);
+    if (c->culls != COT_COUNT_UNKNOWN) {
+        out->sa += (double)c->usable;
+        out->sb += (double)c->culls;
+    }
+}
+
+static void place_trays(struct sum *s, struct cot_stand *out)
+{
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        struct tray *t = &s->tray[i];
+        int64_t cells = cells_of(s->in, i);
+        t->unseen = cells;
+        if (t->counted != NEVER) {
+            read_count(t, cells);
+            learn(out, &t->c, cells, s->in->usable_share);
+            out->trays_counted++;
+        }
+        s->usable += t->usable;
+        s->survivors += t->survivors;
+        s->unseen += t->unseen;
+        s->live += s->in->tray_cells;
+    }
+}
+
+/* A pooled count speaks for cells not counted by number, of trays that were there; what does not fit there was counted by
+ * number too. */
+static void place_pool(struct sum *s, struct cot_stand *out)
+{
+    struct tray *p = &s->pool;
+    if (p->counted == NEVER) return;
+    int64_t room = 0;
+    for (int32_t i = 0; i < s->in->trays; i++)
+        if (s->tray[i].lost == NEVER || s->tray[i].lost > p->counted || !dead(&s->tray[i])) room += s->tray[i].unseen;
+    int64_t fit = at_most(p->c.looked, room);
+    struct cot_tray_count *c = &p->c, whole = p->c;
+    c->looked = (int32_t)fit;
+    if (whole.usable != COT_COUNT_UNKNOWN) c->usable = (int32_t)share_down(whole.usable, fit, whole.looked);
+    if (whole.blanks != COT_COUNT_UNKNOWN) c->blanks = (int32_t)share_down(whole.blanks, fit, whole.looked);
+    if (whole.culls != COT_COUNT_UNKNOWN) c->culls = (int32_t)share_down(whole.culls, fit, whole.looked);
+    if (whole.doubles != COT_COUNT_UNKNOWN) c->doubles = (int32_t)share_down(whole.doubles, fit, whole.looked);
+    read_count(p, fit);
+    p->unseen = fit;
+    learn(out, c, fit, s->in->usable_share);
+    s->unseen -= fit;
+    s->usable += p->usable;
+    s->survivors += p->survivors;
+}
+
+/* Expected usable plants of cells not seen and survivors. */
+static int64_t expected(const struct cot_stand *out, int64_t unseen, int64_t survivors)
+{
+    double x = (double)unseen * (out->a / (out->a + out->b)) + (double)survivors * (out->sa / (out->sa + out->sb));
+    return (int64_t)(x + 0.5);
+}
+
+static void take_off(struct sum *s, const struct cot_stand *out, int64_t usable, int64_t survivors, int64_t unseen)
+{
+    s->usable -= usable;
+    s->survivors = not_below(s->survivors - survivors, 0);
+    s->unseen = not_below(s->unseen - unseen, 0);
+    s->lost += usable + expected(out, unseen, survivors);
+}
+
+/* Takes the pool's share of `cells` not counted by number off, when those cells left after the pool was counted. Returns
+ * how many of the cells were the pool's. */
+static int64_t take_pool(struct sum *s, const struct cot_stand *out, int64_t cells, size_t index)
+{
+    struct tray *p = &s->pool;
+    if (p->counted == NEVER || p->counted > index || p->unseen == 0) return 0;
+    int64_t all = s->unseen + p->unseen, mine = at_most(share_down(cells, p->unseen, all), p->unseen);
+    int64_t usable = share_up(p->usable, mine, p->unseen), survivors = share_up(p->survivors, mine, p->unseen);
+    take_off(s, out, usable, survivors, 0);
+    p->usable -= usable;
+    p->survivors -= survivors;
+    p->unseen -= mine;
+    return mine;
+}
+
+static void lose_tray(struct sum *s, const struct cot_stand *out, struct tray *t, size_t index)
+{
+    if (!t || t->lost != index || !dead(t)) return;
+    int64_t pooled = take_pool(s, out, t->unseen, index);
+    take_off(s, out, t->usable, t->survivors, not_below(t->unseen - pooled, 0));
+    s->live -= s->in->tray_cells;
+    t->usable = t->survivors = t->unseen = 0;
+}
+
+/* Trays lost without numbers are some of those not counted since: each takes the average of them with it. */
+static void lose_nameless(struct sum *s, const struct cot_stand *out, int64_t trays, size_t index)
+{
+    int64_t there = 0, usable = 0, survivors = 0, unseen = 0;
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        const struct tray *t = &s->tray[i];
+        if (dead(t) && t->lost <= index) continue;
+        if (counted_since(t, index)) continue;
+        there++;
+        usable += t->usable;
+        survivors += t->survivors;
+        unseen += t->unseen;
+    }
+    int64_t gone = at_most(trays, there - s->nameless);
+    if (gone <= 0) return;
+    if (counted_since(&s->pool, index)) unseen = not_below(unseen - s->pool.unseen, 0);
+    unseen = share_up(unseen, gone, there);
+    int64_t pooled = take_pool(s, out, unseen, index);
+    take_off(s, out, at_most(share_up(usable, gone, there), not_below(s->usable, 0)), share_up(survivors, gone, there),
+             unseen - pooled);
+    s->live -= gone * s->in->tray_cells;
+    s->nameless += gone;
+}
+
+/* Of plants lost or added: the part on cells not looked at since, as part / whole. */
+static void not_seen_since(const struct sum *s, const struct cot_work *w, size_t index, int64_t *part, int64_t *whole)
+{
+    if (w->which_len > 0) {
+        *whole = *part = (int64_t)w->which_len;
+        for (size_t k = 0; k < w->which_len; k++) {
+            int32_t number = w->which[k];
+            if (number >= 1 && number <= s->in->trays && counted_since(&s->tray[number - 1], index)) --*part;
+        }
+        return;
+    }
+    int64_t since = counted_since(&s->pool, index) ? s->pool.c.looked : 0;
+    for (int32_t i = 0; i < s->in->trays; i++)
+        if (counted_since(&s->tray[i], index)) since += at_most(s->tray[i].c.looked, cells_of(s->in, i));
+    *whole = s->in->cells;
+    *part = not_below(*whole - since, 0);
+}
+
+/* Blanks seen; where they were not told from culls, both. */
+static int64_t blanks_in(const struct cot_tray_count *c)
+{
+    return c->blanks != COT_COUNT_UNKNOWN ? c->blanks : (int64_t)c->looked - c->usable;
+}
+
+/* Blanks that a patching can have filled: those seen before it, and any among the cells not seen. */
+static int64_t blanks_for(const struct sum *s, const struct cot_work *w, size_t index)
+{
+    int64_t room = w->which_len > 0 ? 0 : s->unseen;
+    if (w->which_len == 0 && s->pool.counted != NEVER && !counted_since(&s->pool, index)) room += blanks_in(&s->pool.c);
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        const struct tray *t = &s->tray[i];
+        bool named = w->which_len == 0;
+        for (size_t k = 0; k < w->which_len; k++) named = named || w->which[k] == i + 1;
+        if (!named || dead(t) || counted_since(t, index)) continue;
+        if (w->which_len > 0) room += t->unseen;
+        if (t->counted != NEVER) room += blanks_in(&t->c);
+    }
+    return not_below(room, 0);
+}
+
+static void lose(struct sum *s, const struct cot_stand *out, const struct cot_work *w, size_t index)
+{
+    if (w->plants == COT_COUNT_UNKNOWN) {
+        for (size_t k = 0; k < w->which_len; k++) lose_tray(s, out, tray_by_number(s, w->which[k]), index);
+        if (w->which_len == 0) lose_nameless(s, out, w->trays, index);
+        return;
+    }
+    if (!w->were_usable) return;
+    int64_t part, whole;
+    not_seen_since(s, w, index, &part, &whole);
+    int64_t plants = share_up(w->plants, part, whole);
+    s->usable -= plants;
+    s->lost += plants;
+}
+
+static void patch(struct sum *s, const struct cot_work *w, size_t index)
+{
+    int64_t part, whole;
+    not_seen_since(s, w, index, &part, &whole);
+    int64_t plants = at_most(share_down(w->plants, part, whole), not_below(blanks_for(s, w, index) - s->patched, 0));
+    s->usable += plants;
+    s->patched += plants;
+}
+
+static int32_t latest_count_day(const struct sum *s)
+{
+    int32_t day = s->pool.counted != NEVER ? s->in->work[s->pool.counted].day : COT_DAY_NONE;
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        size_t at = s->tray[i].counted;
+        if (at != NEVER && s->in->work[at].day > day) day = s->in->work[at].day;
+    }
+    return day;
+}
+
+enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out)
+{
+    struct sum s = {.in = in, .pool = {.counted = NEVER, .lost = NEVER}};
+    s.tray = calloc(in->trays > 0 ? (size_t)in->trays : 1, sizeof *s.tray);
+    if (!s.tray) return COT_MEMORY;
+    for (int32_t i = 0; i < in->trays; i++) s.tray[i].counted = s.tray[i].lost = NEVER;
+
+    out->cells = in->cells;
+    out->a = in->a;
+    out->b = in->b;
+    out->sa = COT_SHARE_WEIGHT * in->usable_share;
+    out->sb = COT_SHARE_WEIGHT * (1 - in->usable_share) + 1e-6;
+    latest(&s);
+    out->counted = latest_count_day(&s);
+    place_trays(&s, out);
+    place_pool(&s, out);
+    for (size_t i = 0; i < in->work_len; i++) {
+        if (in->work[i].what == COT_WORK_LOST) lose(&s, out, &in->work[i], i);
+        else if (in->work[i].what == COT_WORK_PATCHED) patch(&s, &in->work[i], i);
+    }
+    out->unseen = s.unseen;
+    out->survivors = s.survivors;
+    out->fixed = s.usable;
+    out->lost = s.lost;
+    out->most = not_below(s.live, 0);
+    free(s.tray);
+    return COT_OK;
+}
+
+static int64_t bend(const struct cot_stand *s, int64_t plants)
+{
+    return not_below(at_most(not_below(plants, 0), s->most), s->out);
+}
+
+int64_t cot_stand_at(const struct cot_stand *s, double u)
+{
+    return bend(s, s->fixed + cot_betabinom_quantile(s->unseen, s->a, s->b, u) +
+                       cot_betabinom_quantile(s->survivors, s->sa, s->sb, u));
+}
+
+enum cot_err cot_stand_levels(const struct cot_stand *s, int n, int64_t *out)
+{
+    int64_t *more = malloc((size_t)n * sizeof *more);
+    if (!more) return COT_MEMORY;
+    cot_betabinom_levels(s->unseen, s->a, s->b, n, out);
+    cot_betabinom_levels(s->survivors, s->sa, s->sb, n, more);
+    for (int i = 0; i < n; i++) out[i] = bend(s, s->fixed + out[i] + more[i]);
+    free(more);
+    return COT_OK;
+}
+
+void cot_stand_finish(struct cot_stand *s, int32_t confidence)
+{
+    struct cot_stand plain = *s;
+    plain.out = 0;
+    s->over = s->out > cot_stand_at(&plain, 0.5);
+    s->likely = cot_stand_at(s, 0.5);
+    s->count_on = cot_stand_at(s, cot_round9((1000 - confidence) / 1000.0));
+}
