@@ -1,0 +1,214 @@
+#!/bin/sh
+# Shows what Cotyledger does: builds it, starts a server with a private PostgreSQL, plays the spring of an invented house, prints
+# every farm's fill report, and checks that the laptop and the server say the same.
+#
+#   sh deploy/try.sh            nothing is left behind
+#   sh deploy/try.sh --stay     leaves it running and says how to go on by hand
+#   sh deploy/try.sh --bin DIR  plays with the programs already built in DIR instead of building
+#
+# Debian 12; as root, or as a user who may use sudo if packages are missing. All files live in one scratch folder in /tmp.
+set -eu
+
+HERE=$(CDPATH='' cd -- "$(dirname -- "$0")" && pwd)
+ROOT=$(dirname "$HERE")
+# shellcheck source=deploy/lib.sh
+. "$HERE/lib.sh"
+
+STAY=no
+BIN=
+SERVER_PID=
+JOB=
+
+usage() { sed -n '2,10s/^# \{0,1\}//p' "$0"; }
+
+while [ $# -gt 0 ]; do
+    case $1 in
+    --stay) STAY=yes ;;
+    --bin)
+        [ $# -ge 2 ] || die "--bin wants a folder"
+        BIN=$(CDPATH='' cd -- "$2" && pwd)
+        shift
+        ;;
+    --help | -h) usage; exit 0 ;;
+    *) usage >&2; die "no such option: $1" ;;
+    esac
+    shift
+done
+
+cleanup() {
+    status=$?
+    trap - EXIT INT TERM HUP
+    [ -z "$JOB" ] || stop_pid "$JOB"
+    [ -z "$SERVER_PID" ] || stop_pid "$SERVER_PID"
+    if [ $status != 0 ] && [ -n "${SCRATCH:-}" ] && [ -s "$SCRATCH/server.log" ]; then
+        say "the server's last words:"
+        tail -n 20 "$SCRATCH/server.log" >&2
+    fi
+    remove_scratch
+    exit $status
+}
+trap cleanup EXIT
+trap 'exit 130' INT
+trap 'exit 143' TERM HUP
+
+# quietly LABEL COMMAND...: runs it with a progress line every few seconds; its output only when it fails.
+quietly() {
+    label=$1
+    shift
+    "$@" >"$SCRATCH/step.log" 2>&1 </dev/null &
+    JOB=$!
+    began=$(now)
+    told=$began
+    while kill -0 "$JOB" 2>/dev/null; do
+        sleep 0.2
+        [ $(($(now) - told)) -ge 2 ] || continue
+        told=$(now)
+        say "$label ... $((told - began)) s"
+    done
+    if wait "$JOB"; then JOB=; return 0; fi
+    JOB=
+    tail -n 60 "$SCRATCH/step.log" >&2
+    die "$label: failed"
+}
+
+build() {
+    quietly "configuring" cmake -G Ninja -S "$ROOT" -B "$SCRATCH/build" -DCMAKE_BUILD_TYPE=RelWithDebInfo \
+        -DCMAKE_INSTALL_PREFIX="$SCRATCH/usr"
+    quietly "building" cmake --build "$SCRATCH/build"
+    BIN=$SCRATCH/build
+}
+
+# The two programs, wherever the build put them.
+find_programs() {
+    COTYLD=$(find "$BIN" -type f -name cotyld -perm -u+x | head -n 1)
+    COTYL=$(find "$BIN" -type f -name cotyl -perm -u+x | head -n 1)
+    if [ -z "$COTYLD" ] || [ -z "$COTYL" ]; then die "cotyld and cotyl are not in $BIN"; fi
+    export COTYL
+}
+
+cotyld() { (cd / && COTYLEDGER_DEMO_SEED="three sluices" "$COTYLD" --data "$SCRATCH/server" --user "$(server_user)" "$@"); }
+
+start_server() {
+    printf '2026-12-01T07:00:00Z\n' >"$SCRATCH/clock"
+    chmod 0644 "$SCRATCH/clock"
+    export COTYLEDGER_DEMO_CLOCK="$SCRATCH/clock"
+    tries=0
+    while :; do
+        tries=$((tries + 1))
+        # A port that is free: drawn by process number and time, tried again when somebody has it.
+        PORT=$((20000 + ($$ * 7 + $(now) + tries * 977) % 40000))
+        URL=http://127.0.0.1:$PORT
+        launch_server
+        wait_ready && return 0
+        [ $tries -lt 5 ] || die "the server does not start"
+    done
+}
+
+launch_server() {
+    COTYLEDGER_DEMO_SEED="three sluices" setsid "$COTYLD" --data "$SCRATCH/server" --user "$(server_user)" \
+        --listen "127.0.0.1:$PORT" --url "$URL" serve >"$SCRATCH/server.log" 2>&1 </dev/null &
+    SERVER_PID=$!
+}
+
+# Ready, or ended because the port was taken (false).
+wait_ready() {
+    waited=0
+    until curl -fsS "$URL/readyz" >/dev/null 2>&1; do
+        if ! kill -0 "$SERVER_PID" 2>/dev/null; then
+            SERVER_PID=
+            grep -q 'in use' "$SCRATCH/server.log" || die "the server ended at once"
+            return 1
+        fi
+        waited=$((waited + 1))
+        [ $((waited % 20)) != 0 ] || say "starting the server ... $((waited / 10)) s"
+        [ $waited -lt 600 ] || die "the server is not ready after a minute"
+        sleep 0.1
+    done
+}
+
+make_house() {
+    cotyld new-house "Three Sluices" --manager "Wren" >"$SCRATCH/manager.invitation" 2>>"$SCRATCH/server.log" ||
+        die "the house could not be made"
+    chmod 0600 "$SCRATCH/manager.invitation"
+}
+
+laptop() {
+    where=$1
+    shift
+    "$COTYL" --dir "$SCRATCH/laptops/$where" "$@" 2>>"$SCRATCH/laptop.log"
+}
+
+# json_text MEMBER: the value of a text or number member, of JSON on standard input.
+json_text() { tr -d '\n' | sed -n "s/.*\"$1\":[[:space:]]*\"\{0,1\}\([^\",}]*\).*/\1/p"; }
+
+same() {
+    cmp -s "$2" "$3" && return 0
+    diff "$2" "$3" | head -n 20 >&2
+    die "$1 differ"
+}
+
+# What a laptop reads offline and what the server reads of the same ledger: the same bytes.
+compare() {
+    house=$(laptop office status --json | json_text house)
+    laptop office status --json >"$SCRATCH/status.json"
+    cotyld book --house "$house" >"$SCRATCH/book.json" 2>>"$SCRATCH/server.log"
+    book=$(json_text book <"$SCRATCH/book.json")
+    [ -n "$book" ] || die "the server tells no book digest"
+    [ "$(json_text book <"$SCRATCH/status.json")" = "$book" ] || die "the book digests of laptop and server differ"
+    for form in text csv json; do
+        case $form in text) flag= ;; *) flag=--$form ;; esac
+        # shellcheck disable=SC2086 # no flag for the text
+        laptop office fill --on "$TODAY" $flag >"$SCRATCH/office.$form"
+        # shellcheck disable=SC2086
+        laptop bench fill --on "$TODAY" $flag >"$SCRATCH/bench.$form"
+        cotyld fill --house "$house" --on "$TODAY" --form $form >"$SCRATCH/server.$form" 2>>"$SCRATCH/server.log"
+        same "the reports ($form) of two laptops" "$SCRATCH/office.$form" "$SCRATCH/bench.$form"
+        same "the reports ($form) of laptop and server" "$SCRATCH/office.$form" "$SCRATCH/server.$form"
+    done
+    position=$(json_text position <"$SCRATCH/book.json")
+}
+
+how_to_go_on() {
+    cat <<END
+
+Left running. To go on by hand:
+
+  export COTYLEDGER_DEMO_CLOCK=$SCRATCH/clock
+  alias office='$COTYL --dir $SCRATCH/laptops/office'
+  alias bench='$COTYL --dir $SCRATCH/laptops/bench'
+  office fill --farm "Alder Ford"
+  office orders "Weir Hill"
+  bench list batch
+  bench sync
+
+  laptops   $SCRATCH/laptops: office (manager), bench (hand), and one for each farm's buyer
+  season    $SCRATCH/laptops/log: every command and what it said
+  server    $URL, data in $SCRATCH/server
+  clock     $SCRATCH/clock: $(cat "$SCRATCH/clock"); write a later time into it to go on
+
+To stop and remove everything:
+
+  kill $SERVER_PID; while kill -0 $SERVER_PID 2>/dev/null; do sleep 1; done; rm -rf $SCRATCH
+
+END
+}
+
+main() {
+    install_packages "$HERE/packages.txt"
+    make_scratch try
+    [ -n "$BIN" ] || build
+    find_programs
+    start_server
+    make_house
+    sh "$HERE/demo/play.sh" "$SCRATCH"
+    TODAY=$(cut -c 1-10 "$SCRATCH/clock")
+    compare
+    cat "$SCRATCH/office.text"
+    printf '\nThe laptop (offline) and the server say the same to the byte, as text, CSV and JSON,\nat position %s of the ledger; book digest\n%s\n' \
+        "$position" "$book"
+    [ $STAY = yes ] || return 0
+    how_to_go_on
+    trap - EXIT INT TERM HUP
+    exit 0
+}
+main
