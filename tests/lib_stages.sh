@@ -116,7 +116,31 @@ stage_format() {
     fi
 }
 
-stage_fuzz() { :; }
+# A short walk of each fuzzer from the test vectors and the demo's sheets; a finding is printed in base64, with the seed.
+FUZZ_SECONDS=12
+stage_fuzz() {
+    build fuzz clang -DCOT_SERVER=OFF -DCOT_CLIENT=OFF -DCOT_FUZZ=ON -DCOT_SANITIZE=fuzzer-no-link,address,undefined || return 0
+    mkdir -p "$SCRATCH/seeds"
+    cp "$HERE"/vectors/*/*/* "$ROOT"/deploy/demo/*.csv "$ROOT"/deploy/demo/orders/*.csv "$SCRATCH/seeds/" 2>/dev/null || :
+    fuzz_seed=${COT_TEST_SEED:-$(($(now) % 1000000 + 1))}
+    say "seed $fuzz_seed"
+    for fuzzer in "$BUILD"/tests/fuzz/fuzz_*; do
+        if [ -f "$fuzzer" ] && [ -x "$fuzzer" ]; then fuzz_one "$fuzzer"; fi
+    done
+}
+
+fuzz_one() {
+    name=$(basename "$1")
+    mkdir -p "$SCRATCH/corpus/$name"
+    if in_job "$SCRATCH/$name.log" "$1" -seed="$fuzz_seed" -max_total_time=$FUZZ_SECONDS -max_len=20000 -timeout=10 -rss_limit_mb=1500 \
+        -artifact_prefix="$SCRATCH/$name." "$SCRATCH/corpus/$name" "$SCRATCH/seeds"; then
+        say "$name: $(sed -n 's/^Done \([0-9]*\) runs.*/\1 runs/p' "$SCRATCH/$name.log")"
+        pass
+    else
+        tail -n 40 "$SCRATCH/$name.log" >&2
+        fail "$name"
+    fi
+}
 
 stage_long() {
     build_long=${MAIN:-}
