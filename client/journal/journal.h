@@ -31,6 +31,7 @@ struct cot_stand_at {
     int64_t epoch;        /* 0 before the first sync */
     int64_t position;     /* rows 1..position are here */
     struct cot_id ledger; /* chain value of `position` */
+    int64_t sure;         /* last position that a signed head has confirmed */
     int64_t high;         /* highest t = min(clock, receipt) in the ledger, ms */
     int64_t last_sync;    /* ms; 0: never */
     enum cot_standstill stopped;
@@ -122,6 +123,9 @@ typedef enum cot_err cot_device_fn(void *ctx, const struct cot_device_head *d, s
 COT_MUSTCHECK enum cot_err cot_journal_put_device(struct cot_journal *j, const struct cot_device_head *d, struct cot_fault *fault);
 COT_MUSTCHECK enum cot_err cot_journal_walk_devices(struct cot_journal *j, cot_device_fn *fn, void *ctx, struct cot_fault *fault);
 COT_MUSTCHECK enum cot_err cot_journal_drop_devices(struct cot_journal *j, struct cot_fault *fault);
+
+/* Drops rows and seals past `position`. */
+COT_MUSTCHECK enum cot_err cot_journal_drop_after(struct cot_journal *j, int64_t position, struct cot_fault *fault);
 
 /* --- After a restore of the server -------------------------------------------------------------------------------------- */
 /* Moves rows and seals past `position` aside, to be sent again. */

@@ -146,16 +146,27 @@ enum cot_err cot_journal_drop_devices(struct cot_journal *j, struct cot_fault *f
 
 /* --- After a restore ---------------------------------------------------------------------------------------------------- */
 
+static enum cot_err past(struct cot_journal *j, enum cot_question first, enum cot_question second, int64_t position,
+                         struct cot_fault *fault)
+{
+    struct cot_ask a = cot_ask(j, first);
+    cot_ask_int(&a, position);
+    enum cot_err e = cot_ask_run(&a, "write in the journal", fault);
+    if (e) return e;
+    a = cot_ask(j, second);
+    cot_ask_int(&a, position);
+    return cot_ask_run(&a, "write in the journal", fault);
+}
+
+enum cot_err cot_journal_drop_after(struct cot_journal *j, int64_t position, struct cot_fault *fault)
+{
+    return past(j, COT_Q_DROP_ROWS, COT_Q_DROP_SEALS, position, fault);
+}
+
 enum cot_err cot_journal_set_aside(struct cot_journal *j, int64_t position, struct cot_fault *fault)
 {
-    static const enum cot_question in_turn[] = {COT_Q_ASIDE_ROWS, COT_Q_ASIDE_SEALS, COT_Q_DROP_ROWS, COT_Q_DROP_SEALS};
-    enum cot_err e = COT_OK;
-    for (size_t i = 0; !e && i < sizeof in_turn / sizeof in_turn[0]; i++) {
-        struct cot_ask a = cot_ask(j, in_turn[i]);
-        cot_ask_int(&a, position);
-        e = cot_ask_run(&a, "set aside what the server lost", fault);
-    }
-    return e;
+    enum cot_err e = past(j, COT_Q_ASIDE_ROWS, COT_Q_ASIDE_SEALS, position, fault);
+    return e ? e : cot_journal_drop_after(j, position, fault);
 }
 
 enum cot_err cot_journal_walk_aside(struct cot_journal *j, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)

@@ -53,9 +53,10 @@ enum cot_err cot_journal_where(struct cot_journal *j, struct cot_stand_at *out, 
         out->epoch = cot_col_int(&a, 0);
         out->position = cot_col_int(&a, 1);
         cot_col_id(&a, 2, &out->ledger, sizeof out->ledger);
-        out->high = cot_col_int(&a, 3);
-        out->last_sync = cot_col_int(&a, 4);
-        out->stopped = (enum cot_standstill)cot_col_int(&a, 5);
+        out->sure = cot_col_int(&a, 3);
+        out->high = cot_col_int(&a, 4);
+        out->last_sync = cot_col_int(&a, 5);
+        out->stopped = (enum cot_standstill)cot_col_int(&a, 6);
     }
     return cot_ask_done(&a, "read the journal", fault);
 }
@@ -66,6 +67,7 @@ enum cot_err cot_journal_set_where(struct cot_journal *j, const struct cot_stand
     cot_ask_int(&a, w->epoch);
     cot_ask_int(&a, w->position);
     cot_ask_blob(&a, &w->ledger, sizeof w->ledger);
+    cot_ask_int(&a, w->sure);
     cot_ask_int(&a, w->high);
     cot_ask_int(&a, w->last_sync);
     cot_ask_int(&a, w->stopped);

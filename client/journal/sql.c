@@ -8,8 +8,8 @@
 const char *const cot_journal_sql[COT_Q_COUNT] = {
     [COT_Q_IDENTITY] = "select house, house_key, tag, member, part, farm, url, pin, generation from identity",
     [COT_Q_SET_IDENTITY] = "insert or replace into identity values (1, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-    [COT_Q_WHERE] = "select epoch, position, ledger, high, last_sync, stopped from place",
-    [COT_Q_SET_WHERE] = "insert or replace into place values (1, ?, ?, ?, ?, ?, ?)",
+    [COT_Q_WHERE] = "select epoch, position, ledger, sure, high, last_sync, stopped from place",
+    [COT_Q_SET_WHERE] = "insert or replace into place values (1, ?, ?, ?, ?, ?, ?, ?)",
 
     [COT_Q_OWN_LAST] = OWN "where tag = ? order by number desc limit 1",
     [COT_Q_OWN_CODED] = "select count(*) from own where tag = ? and coded",

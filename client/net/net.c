@@ -357,7 +357,7 @@ static bool learn_time(struct cot_net *n, const struct cot_buf *answer)
 
 static bool passing(enum cot_err e)
 {
-    return e == COT_BUSY || e == COT_NETWORK || e == COT_TIMEOUT;
+    return e == COT_BUSY || e == COT_NETWORK;
 }
 
 enum cot_err cot_net_call(struct cot_net *n, const struct cot_call *c, struct cot_buf *answer, struct cot_fault *fault)

@@ -19,6 +19,7 @@ create table place (
     epoch     integer not null,
     position  integer not null,
     ledger    blob not null check (length(ledger) = 32),
+    sure      integer not null, -- the last position that a signed head has confirmed
     high      integer not null, -- highest min(clock, receipt), ms
     last_sync integer not null, -- ms; 0: never
     stopped   integer not null  -- 0 moving, 1 fork, 2 closed
