@@ -165,7 +165,7 @@ static enum cot_err read_day(const struct typed *t)
     if (read && day >= COT_DAY_MIN && day <= COT_DAY_MAX) return stored(t, cot_fact_set_int(t->fact, t->field, day));
     char todo[96];
     if (format) snprintf(todo, sizeof todo, "write it as %.40s or as 2027-03-29", format);
-    else snprintf(todo, sizeof todo, "write it as 2027-03-29, or say how dates are written (--dates D.M.YYYY)");
+    else snprintf(todo, sizeof todo, "write it as 2027-03-29%s", t->how->whole_names ? ", or say how dates are written (--dates D.M.YYYY)" : "");
     bool number = len == 5 && strspn(t->s, "0123456789") >= 5;
     if (number) return refuse(t, "is a spreadsheet's day number, not a date", "format the cells as dates and save again");
     return refuse(t, read ? "is too far away" : "is no date", todo);

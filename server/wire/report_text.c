@@ -1,0 +1,218 @@
+/* The fill report for reading: at most 80 columns, aligned, nothing told by colour. */
+#include "report_inner.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define INDENT "      "
+
+static void end(struct cot_buf *out, size_t from)
+{
+    cot_put_line_end(out, from, COT_PAGE_WIDTH);
+}
+
+static void put_safe(struct cot_buf *out, const char *s)
+{
+    cot_put_terminal(out, s, strlen(s));
+}
+
+static void heading(struct cot_buf *out, const char *name, char under)
+{
+    struct cot_buf safe = {0};
+    size_t from = out->len;
+    put_safe(&safe, name);
+    if (!safe.failed) cot_buf_put(out, safe.s, safe.len);
+    end(out, from);
+    size_t columns = safe.failed ? 0 : cot_text_columns(safe.s, safe.len);
+    for (size_t i = 0; i < columns && i < COT_PAGE_WIDTH; i++) cot_buf_put(out, &under, 1);
+    cot_buf_str(out, "\n");
+    cot_buf_free(&safe);
+}
+
+static void put_names(struct cot_buf *out, const struct cot_fill_line *l, size_t width)
+{
+    struct cot_buf both = {0};
+    cot_buf_fmt(&both, "%s, %s", l->variety ? cot_thing_name(l->variety) : "?", l->format ? cot_thing_name(l->format) : "any tray");
+    if (both.failed) out->failed = true;
+    else cot_put_fit(out, both.s, both.len, width);
+    cot_buf_free(&both);
+}
+
+static void line_rows(const struct cot_fill_line *l, struct cot_buf *out)
+{
+    char day[COT_DAY_TEXT], week[COT_WEEK_TEXT], chance[COT_CHANCE_TEXT];
+    size_t from = out->len;
+    cot_day_text(l->date, day);
+    cot_week_text(l->date, week);
+    cot_chance_text(l->chance, chance);
+    const char *code = cot_thing_name(l->line);
+    cot_put_fit(out, code, strlen(code), 14);
+    cot_buf_str(out, "  ");
+    put_names(out, l, 30);
+    cot_buf_fmt(out, "  %s  %s  %s", day, week, cot_fill_word(l->verdict));
+    end(out, from);
+    from = out->len;
+    cot_buf_fmt(out, "%10" PRId64 "%10" PRId64 "%13" PRId64 "%10" PRId64 "%10" PRId64 "%11s%10" PRId64, l->wanted, l->promised,
+                l->handed, l->likely, l->count_on, chance, l->short_by);
+    end(out, from);
+}
+
+static void served_by(const struct cot_report *r, uint32_t line, struct cot_buf *out)
+{
+    uint32_t n, first = cot_report_allots(r->fill, line, &n);
+    for (uint32_t i = first; i < first + n; i++) {
+        const struct cot_allot *a = &r->fill->allot[i];
+        size_t from = out->len;
+        cot_buf_fmt(out, INDENT "%" PRId64 " plant%s from ", a->plants, a->plants == 1 ? "" : "s");
+        put_safe(out, cot_thing_name(r->fill->batch[a->batch]));
+        const struct cot_thing *variety = a->substitute ? cot_report_variety(r, a) : NULL;
+        if (a->substitute) cot_buf_str(out, ", instead: ");
+        if (a->substitute) put_safe(out, variety ? cot_thing_name(variety) : "another variety");
+        end(out, from);
+    }
+}
+
+static void note(struct cot_buf *out, const char *text)
+{
+    size_t from = out->len;
+    cot_buf_fmt(out, INDENT "%s", text);
+    end(out, from);
+}
+
+static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *out)
+{
+    const struct cot_fill_line *l = &r->fill->line[index];
+    char text[120], day[COT_DAY_TEXT];
+    int64_t waiting = cot_report_waiting(l);
+    int32_t asked = (int32_t)cot_thing_int(l->line, COT_F_DATE, l->date);
+    if (asked != l->date) {
+        cot_day_text(asked, day);
+        snprintf(text, sizeof text, "note: asked for on %s, promised for the day above", day);
+        note(out, text);
+    }
+    if (waiting > 0) {
+        snprintf(text, sizeof text, "note: %" PRId64 " plant%s the house's promise", waiting, waiting == 1 ? " waits for" : "s wait for");
+        note(out, text);
+    }
+    if (l->request) note(out, "note: a change waits for the house's word");
+    if (l->least_missed) {
+        snprintf(text, sizeof text, "note: likely is below the least worth having (%" PRId64 " plants)",
+                 cot_thing_int(l->line, COT_F_LEAST, 0));
+        note(out, text);
+    }
+    if (cot_report_treated(r, index)) {
+        note(out, "caution: treated seed: gloves, wash hands, keep from food and feed;");
+        note(out, "         follow the label and local rules");
+    }
+}
+
+static void farm_part(const struct cot_report *r, const struct cot_fill_farm *farm, struct cot_buf *out)
+{
+    struct cot_report_sum sum = {0};
+    char odds[COT_ODDS_TEXT];
+    cot_report_add(r, farm, &sum);
+    cot_odds_text(r->fill->confidence, odds);
+    heading(out, cot_thing_name(farm->farm), '=');
+    cot_report_headline(&sum, out);
+    size_t from = out->len + 1;
+    cot_buf_fmt(out, "\nIn all %" PRId64 " plants wanted, %" PRId64 " handed over; likely %" PRId64 ",", farm->wanted, farm->handed,
+                farm->likely);
+    end(out, from);
+    cot_buf_fmt(out, "count on %" PRId64 " (%s).\n\n", farm->count_on, odds);
+    cot_buf_str(out, "Line            Variety, tray format            Collect     Week      Verdict\n"
+                     "    wanted  promised  handed over    likely  count on     chance  short by\n");
+    for (uint32_t i = farm->first_line; i < farm->first_line + farm->line_count; i++) {
+        line_rows(&r->fill->line[i], out);
+        served_by(r, i, out);
+        notes(r, i, out);
+    }
+    cot_buf_str(out, "\n");
+}
+
+/* --- The house's overview ------------------------------------------------------------------------------------- */
+
+struct ranked { const struct cot_fill_farm *farm; struct cot_report_sum sum; };
+
+static int shortest_first(const void *a, const void *b)
+{
+    const struct ranked *x = a, *y = b;
+    if (x->sum.short_by != y->sum.short_by) return x->sum.short_by > y->sum.short_by ? -1 : 1;
+    if (x->sum.in_doubt != y->sum.in_doubt) return x->sum.in_doubt > y->sum.in_doubt ? -1 : 1;
+    int c = strcmp(cot_thing_name(x->farm->farm), cot_thing_name(y->farm->farm));
+    return c != 0 ? c : cot_id_cmp(&x->farm->farm->id, &y->farm->farm->id);
+}
+
+/* One decimal of a number that is not negative, by integers alone. */
+static void put_tenth(struct cot_buf *out, double v)
+{
+    int64_t tenths = (int64_t)(v * 10 + 0.5);
+    cot_buf_fmt(out, "%" PRId64 ".%d", tenths / 10, (int)(tenths % 10));
+}
+
+static void overview(const struct cot_report *r, struct cot_buf *out)
+{
+    struct cot_report_sum all = {0};
+    struct ranked *list = calloc(r->farm_count + 1, sizeof *list);
+    if (!list) {
+        out->failed = true;
+        return;
+    }
+    for (uint32_t i = 0; i < r->farm_count; i++) {
+        list[i].farm = &r->farm[i];
+        cot_report_add(r, &r->farm[i], &list[i].sum);
+        cot_report_add(r, &r->farm[i], &all);
+    }
+    qsort(list, r->farm_count, sizeof *list, shortest_first);
+    heading(out, "All farms", '=');
+    cot_report_headline(&all, out);
+    if (all.lines > 0) {
+        cot_buf_str(out, "\nBy the odds, ");
+        put_tenth(out, all.miss);
+        cot_buf_fmt(out, " of the %" PRIu32 " line%s will not be full.", all.lines, all.lines == 1 ? "" : "s");
+    }
+    cot_buf_str(out, "\n\nFarm, shortest first                 lines  covered  in doubt   short  short by\n");
+    for (uint32_t i = 0; i < r->farm_count; i++) {
+        const struct ranked *f = &list[i];
+        size_t from = out->len;
+        const char *name = cot_thing_name(f->farm->farm);
+        cot_put_fit(out, name, strlen(name), 34);
+        cot_buf_fmt(out, "%8" PRIu32 "%9" PRIu32 "%10" PRIu32 "%8" PRIu32 "%10" PRId64, f->sum.lines, f->sum.covered, f->sum.in_doubt,
+                    f->sum.short_, f->sum.short_by);
+        end(out, from);
+    }
+    cot_buf_str(out, "\n");
+    free(list);
+}
+
+void cot_report_foot(const struct cot_report *r, int32_t on, struct cot_buf *out)
+{
+    char day[COT_DAY_TEXT];
+    cot_day_text(on, day);
+    cot_buf_fmt(out, "As of %s. Ledger position %" PRId64 ", book %.10s; in full:\n", day, r->position, r->digest);
+    if (r->unsent > 0)
+        cot_buf_fmt(out, "(%" PRId64 " entr%s not sent yet %s in the figures, not in the digest)\n", r->unsent,
+                    r->unsent == 1 ? "y" : "ies", r->unsent == 1 ? "is" : "are");
+    cot_buf_fmt(out, "%s\n", r->digest);
+}
+
+void cot_report_fill_text(const struct cot_report *r, struct cot_buf *out)
+{
+    char day[COT_DAY_TEXT], week[COT_WEEK_TEXT], odds[COT_ODDS_TEXT];
+    cot_day_text(r->fill->on, day);
+    cot_week_text(r->fill->on, week);
+    cot_odds_text(r->fill->confidence, odds);
+    size_t from = out->len;
+    cot_buf_str(out, "Fill report of ");
+    put_safe(out, r->house);
+    end(out, from);
+    cot_buf_fmt(out, "as of %s (%s); \"count on\" holds %s times; figures in plants\n\n", day, week, odds);
+    for (uint32_t i = 0; i < r->farm_count; i++) farm_part(r, &r->farm[i], out);
+    if (r->missing) {
+        heading(out, cot_thing_name(r->missing), '=');
+        cot_buf_str(out, "No lines.\n\n");
+    }
+    if (r->overview) overview(r, out);
+    cot_report_foot(r, r->fill->on, out);
+}
