@@ -24,6 +24,33 @@ COT_COMMAND(rejoin);
 COT_COMMAND(export_unsent);
 COT_COMMAND(carry);
 
+/* Describing. */
+COT_COMMAND(rule);
+COT_COMMAND(add);
+COT_COMMAND(change);
+
+/* Orders. */
+COT_COMMAND(order);
+COT_COMMAND(withdraw);
+COT_COMMAND(promise);
+COT_COMMAND(decline);
+
+/* Work. */
+COT_COMMAND(sow);
+COT_COMMAND(count);
+COT_COMMAND(lose);
+COT_COMMAND(pot_on);
+COT_COMMAND(patch);
+COT_COMMAND(thin);
+COT_COMMAND(move);
+COT_COMMAND(hold);
+COT_COMMAND(release);
+COT_COMMAND(hand_over);
+COT_COMMAND(bring_back);
+COT_COMMAND(empties);
+COT_COMMAND(note);
+COT_COMMAND(take_back);
+
 /* This program. */
 COT_COMMAND(completion);
 

@@ -1,0 +1,186 @@
+/* sow: trays, or rows of a shared tray, from one lot on one day. */
+#include "commands.h"
+
+#include "cotyledger/wire/sheet.h"
+#include "work.h"
+
+#include <string.h>
+
+const char cot_help_sow[] =
+    "Records a sowing and gives it the code for its tag. Offline; safe on the disk\n"
+    "before the prompt returns. Trays are numbered 1, 2, 3 ... from the tag.\n"
+    "\n"
+    "  --trays N        trays sown\n"
+    "  --rows N         or: rows of a shared tray, with\n"
+    "  --shared NAME    the shared tray's name\n"
+    "  --plate P        sown with this seeder plate\n"
+    "  --by-hand        sown by hand (what is meant when there is no --plate)\n"
+    "  --per-cell N     seeds in a cell (default: what the plate drops, else 1)\n"
+    "  --at-least N     several plants wanted in a cell: this many make it usable\n"
+    "  --ready DAY      expected ready, if not after the crop's usual days\n"
+    "  --bench B        where it stands\n"
+    "  --day DAY        the day it was sown (default: today)\n"
+    "  --note TEXT      anything worth knowing\n"
+    "\n"
+    "Examples:\n"
+    "  cotyl sow RH-2601 \"128 square\" --trays 6 --plate \"128 one-hole\" --bench 3\n"
+    "  cotyl sow CH-2602 128 --trays 4 --per-cell 8 --at-least 5 --by-hand\n"
+    "  cotyl sow TM-2601 128 --rows 4 --shared \"tomatoes mixed\"\n";
+
+static const struct cot_opt opts[] = {
+    {"trays", "N", COT_F_TRAYS},       {"rows", "N", COT_F_TRAY_ROWS},   {"shared", "NAME", COT_F_SHARED}, {"plate", "P", COT_F_PLATE},
+    {"by-hand", NULL, -1},             {"per-cell", "N", COT_F_PER_CELL}, {"at-least", "N", COT_F_AT_LEAST}, {"ready", "DAY", COT_F_READY},
+    {"bench", "B", COT_F_BENCH},       {"day", "DAY", COT_F_DAY},        {"note", "TEXT", COT_F_TEXT},     COT_OPT_END,
+};
+
+struct sowing {
+    struct cot_job w;
+    const struct cot_thing *lot, *format, *plate, *crop;
+};
+
+static enum cot_err check_words(struct cot_job *w)
+{
+    const char *trays = cot_job_option(w, "trays"), *rows = cot_job_option(w, "rows");
+    if (!trays == !rows) return cot_misuse(w->cli, "say what was sown: either --trays N, or --rows N --shared NAME");
+    if (!rows != !cot_job_option(w, "shared"))
+        return cot_misuse(w->cli, "--rows and --shared go together: so many rows of the shared tray NAME");
+    if (trays && cot_fact_int(&w->fact, COT_F_TRAYS, 0) < 1) return cot_misuse(w->cli, "--trays: 1 or more");
+    if (cot_job_option(w, "plate") && cot_job_option(w, "by-hand"))
+        return cot_misuse(w->cli, "give either --plate or --by-hand");
+    return COT_OK;
+}
+
+static enum cot_err find_things(struct sowing *s)
+{
+    struct cot_cli *cli = s->w.cli;
+    enum cot_err err = cot_book_find(cli->book, COT_THING_LOT, s->w.args.word[0], &s->lot, &cli->fault);
+    if (err == COT_OK) err = cot_book_find(cli->book, COT_THING_FORMAT, s->w.args.word[1], &s->format, &cli->fault);
+    if (err != COT_OK) return err;
+    const struct cot_id *plate = cot_fact_id(&s->w.fact, COT_F_PLATE);
+    s->plate = plate ? cot_book_thing(cli->book, plate) : NULL;
+    s->crop = cot_thing_of(cli, cot_thing_of(cli, s->lot, COT_F_VARIETY), COT_F_CROP);
+    if (!cot_fact_set_ids(&s->w.fact, COT_F_LOT, &s->lot->id, 1) || !cot_fact_set_ids(&s->w.fact, COT_F_FORMAT, &s->format->id, 1))
+        return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
+    return COT_OK;
+}
+
+/* Seeds in a cell as said, else as the plate drops them; 1 by hand. */
+static int64_t seeds_per_cell(const struct sowing *s)
+{
+    return cot_fact_int(&s->w.fact, COT_F_PER_CELL, s->plate ? cot_thing_int(s->plate, COT_F_HOLES, 1) : 1);
+}
+
+static enum cot_err check_sense(struct sowing *s)
+{
+    struct cot_cli *cli = s->w.cli;
+    char some[COT_SOME_TEXT], ready[COT_DATE_TEXT], day[COT_DATE_TEXT];
+    int64_t rows = cot_fact_int(&s->w.fact, COT_F_TRAY_ROWS, 0), has = cot_thing_int(s->format, COT_F_ROWS, 0);
+    int64_t least = cot_fact_int(&s->w.fact, COT_F_AT_LEAST, 0);
+    int32_t end = (int32_t)cot_fact_int(&s->w.fact, COT_F_READY, COT_DAY_NONE);
+    if (rows > has)
+        return cot_fail(&cli->fault, COT_INVALID, "--rows: a tray of %s has %s", cot_thing_name(s->format),
+                        cot_some(has, "row", some));
+    if (least > seeds_per_cell(s)) {
+        (void)cot_fail(&cli->fault, COT_INVALID, "--at-least: %lld plants cannot come of %s in a cell", (long long)least,
+                       cot_some(seeds_per_cell(s), "seed", some));
+        return cot_hint(&cli->fault, "say how many seeds went into a cell: --per-cell N");
+    }
+    if (end != COT_DAY_NONE && end < s->w.day)
+        return cot_fail(&cli->fault, COT_INVALID, "--ready: %s is before the sowing day, %s", cot_date(end, ready),
+                        cot_date(s->w.day, day));
+    return COT_OK;
+}
+
+static void warn_plate(struct sowing *s)
+{
+    int64_t cells = cot_format_cells(s->format), drop = cot_thing_int(s->plate, COT_F_CELLS, 0);
+    const char *of_plate = cot_thing_text(s->plate, COT_F_PATTERN), *of_format = cot_thing_text(s->format, COT_F_PATTERN);
+    if (drop > 0 && cells % drop != 0)
+        cot_answer_warn(&s->w.answer, "plate %s fills %lld cells at a drop, and a tray of %s has %lld cells: is it the right plate?",
+                        cot_thing_name(s->plate), (long long)drop, cot_thing_name(s->format), (long long)cells);
+    else if (of_plate[0] && of_format[0] && strcmp(of_plate, of_format) != 0)
+        cot_answer_warn(&s->w.answer, "plate %s has the cell pattern %s, format %s has %s: is it the right plate?",
+                        cot_thing_name(s->plate), of_plate, cot_thing_name(s->format), of_format);
+}
+
+static void warn_lot(struct sowing *s)
+{
+    char date[COT_DATE_TEXT];
+    int32_t use_by = (int32_t)cot_thing_int(s->lot, COT_F_USE_BY, COT_DAY_NONE);
+    if (use_by != COT_DAY_NONE && s->w.day > use_by)
+        cot_answer_warn(&s->w.answer, "lot %s was to be used by %s.", cot_thing_name(s->lot), cot_date(use_by, date));
+    if (cot_thing_int(s->lot, COT_F_WITHDRAWN, 0))
+        cot_answer_warn(&s->w.answer, "lot %s is marked as withdrawn.", cot_thing_name(s->lot));
+}
+
+static void caution_treated(struct sowing *s)
+{
+    const char *with = cot_thing_text(s->lot, COT_F_TREATMENT);
+    if (cot_thing_int(s->lot, COT_F_TREATED, 0) || with[0])
+        cot_answer_caution(&s->w.answer,
+                           "treated seed%s%s%s: gloves, no dust, wash your hands, keep it from food and feed. Follow the label "
+                           "and local rules.",
+                           with[0] ? " (" : "", with, with[0] ? ")" : "");
+    cot_caution_mix(&s->w);
+}
+
+static void put_figures(struct sowing *s, int64_t seeds, struct cot_buf *b)
+{
+    char some[COT_SOME_TEXT], least[COT_SOME_TEXT];
+    const char *bench = cot_job_option(&s->w, "bench");
+    int64_t at_least = cot_fact_int(&s->w.fact, COT_F_AT_LEAST, 0);
+    const char *plate = cot_name_at(s->w.cli, cot_fact_id(&s->w.fact, COT_F_PLATE));
+    if (plate[0])
+        cot_buf_fmt(b, ", by plate %s", plate);
+    else
+        cot_buf_str(b, ", by hand");
+    cot_buf_fmt(b, ", %s a cell", cot_some(seeds, "seed", some));
+    if (at_least > 0) cot_buf_fmt(b, " (usable with %s or more)", cot_some(at_least, "plant", least));
+    if (bench) cot_buf_fmt(b, ", bench %s", bench);
+}
+
+/* The line with what follows: the day of the stand count, the day it is expected ready. */
+static void answer_next(struct sowing *s, const struct cot_thing *batch, int64_t count)
+{
+    char date[COT_DATE_TEXT];
+    struct cot_stand stand;
+    struct cot_buf b = {0};
+    if (count > 0) cot_buf_fmt(&b, "Count the stand from %s.", cot_date(s->w.day + (int32_t)count, date));
+    if (cot_stand_read(s->w.cli->book, batch, s->w.day, &stand) == COT_OK && stand.ready != COT_DAY_NONE)
+        cot_buf_fmt(&b, "%sExpected ready %s.", b.len ? " " : "", cot_date(stand.ready, date));
+    if (b.len > 0) cot_answer_line(&s->w.answer, "%s", b.s);
+    if (b.failed) s->w.answer.lines.failed = true;
+    cot_buf_free(&b);
+}
+
+static void answer(struct sowing *s, int64_t seeds, int64_t count)
+{
+    char date[COT_DATE_TEXT];
+    const struct cot_recorded *r = &s->w.answer.recorded[0];
+    const struct cot_thing *batch = cot_book_thing(s->w.cli->book, &r->digest);
+    struct cot_buf b = {0};
+    if (batch) cot_batch_words(s->w.cli, batch, &b);
+    put_figures(s, seeds, &b);
+    cot_answer_line(&s->w.answer, "%s: %s, sown %s.", r->code, b.s ? b.s : "", cot_date(s->w.day, date));
+    if (b.failed) s->w.answer.lines.failed = true;
+    cot_buf_free(&b);
+    if (batch) answer_next(s, batch, count);
+}
+
+enum cot_err cot_cmd_sow(struct cot_cli *cli, int argc, char **argv)
+{
+    struct sowing s = {0};
+    enum cot_err err = cot_job_start(&s.w, cli, COT_K_SOWN, argc, argv, opts, 2, 2);
+    if (err == COT_OK) err = check_words(&s.w);
+    if (err == COT_OK) err = find_things(&s);
+    if (err == COT_OK) err = check_sense(&s);
+    if (err != COT_OK) goto out;
+    if (s.plate) warn_plate(&s);
+    warn_lot(&s);
+    caution_treated(&s);
+    int64_t seeds = seeds_per_cell(&s), count = s.crop ? cot_thing_int(s.crop, COT_F_COUNT_DAYS, 0) : 0;
+    err = cot_job_record(&s.w);
+    if (err == COT_OK) answer(&s, seeds, count);
+out:
+    return cot_job_end(&s.w, err);
+}
