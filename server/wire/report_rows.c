@@ -15,11 +15,6 @@ static const char *ref_of(const struct cot_fill_line *l)
     return ref[0] ? ref : NULL;
 }
 
-static int32_t asked(const struct cot_fill_line *l)
-{
-    return (int32_t)cot_thing_int(l->line, COT_F_DATE, l->date);
-}
-
 /* "B-0012-7 300; B-0014-K 200 Green Harbour": the variety only where it is another than asked for. */
 static void put_batches(const struct cot_report *r, uint32_t line, struct cot_json *j)
 {
@@ -37,7 +32,7 @@ static void put_batches(const struct cot_report *r, uint32_t line, struct cot_js
 }
 
 static const char fill_columns[] = "version,farm,line,ref,variety,format,date,week,asked_date,wanted,promised,handed_over,likely,count_on,"
-                                   "confidence,chance,verdict,short_by,waiting,request,least,least_missed,treated_seed,batches,as_of,"
+                                   "confidence,chance,verdict,short_by,waiting,declined,withdrawn,request,least,least_missed,treated_seed,batches,as_of,"
                                    "position,unsent,book\r\n";
 
 static void csv_line(const struct cot_report *r, uint32_t index, const char *farm, struct cot_buf *out)
@@ -52,7 +47,7 @@ static void csv_line(const struct cot_report *r, uint32_t index, const char *far
     cot_csv_text(&j, name_or(l->format, "any"));
     cot_csv_day(&j, l->date);
     cot_csv_week(&j, l->date);
-    cot_csv_day(&j, asked(l));
+    cot_csv_day(&j, l->asked);
     cot_csv_int(&j, l->wanted);
     cot_csv_int(&j, l->promised);
     cot_csv_int(&j, l->handed);
@@ -63,6 +58,8 @@ static void csv_line(const struct cot_report *r, uint32_t index, const char *far
     cot_csv_text(&j, cot_fill_word(l->verdict));
     cot_csv_int(&j, l->short_by);
     cot_csv_int(&j, cot_report_waiting(l));
+    cot_csv_int(&j, l->declined ? l->wanted - l->promised : 0);
+    cot_csv_text(&j, l->line->gone ? "yes" : "no");
     cot_csv_text(&j, l->request ? "yes" : "no");
     cot_csv_int(&j, cot_thing_int(l->line, COT_F_LEAST, 0));
     cot_csv_text(&j, l->least_missed ? "yes" : "no");
@@ -99,6 +96,8 @@ static void json_batches(const struct cot_report *r, uint32_t line, struct cot_j
         cot_json_int(&b, "plants", a->plants);
         cot_json_bool(&b, "substitute", a->substitute);
         cot_json_text(&b, "variety", name_or(cot_report_variety(r, a), NULL));
+        cot_json_day(&b, "counted", r->fill->stand[a->batch].counted);
+        cot_json_bool(&b, "provisional", r->fill->stand[a->batch].provisional);
         cot_buf_str(j->out, "}");
     }
     cot_buf_str(j->out, "]");
@@ -115,7 +114,7 @@ static void json_line(const struct cot_report *r, uint32_t index, struct cot_buf
     cot_json_text(&j, "format", name_or(l->format, NULL));
     cot_json_day(&j, "date", l->date);
     cot_json_week(&j, "week", l->date);
-    cot_json_day(&j, "asked_date", asked(l));
+    cot_json_day(&j, "asked_date", l->asked);
     cot_json_int(&j, "wanted", l->wanted);
     cot_json_int(&j, "promised", l->promised);
     cot_json_int(&j, "handed_over", l->handed);
@@ -125,6 +124,8 @@ static void json_line(const struct cot_report *r, uint32_t index, struct cot_buf
     cot_json_text(&j, "verdict", cot_fill_word(l->verdict));
     cot_json_int(&j, "short_by", l->short_by);
     cot_json_int(&j, "waiting", cot_report_waiting(l));
+    cot_json_int(&j, "declined", l->declined ? l->wanted - l->promised : 0);
+    cot_json_bool(&j, "withdrawn", l->line->gone);
     cot_json_bool(&j, "request", l->request);
     cot_json_int(&j, "least", cot_thing_int(l->line, COT_F_LEAST, 0));
     cot_json_bool(&j, "least_missed", l->least_missed);

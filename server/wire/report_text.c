@@ -59,6 +59,18 @@ static void line_rows(const struct cot_fill_line *l, struct cot_buf *out)
     end(out, from);
 }
 
+/* How well the batch is known: a guess is shown as one. */
+static void put_counted(const struct cot_stand *s, struct cot_buf *out)
+{
+    char day[COT_DAY_TEXT];
+    if (s->counted == COT_DAY_NONE) {
+        cot_buf_str(out, s->basis == COT_BASIS_NOTHING ? ", not counted yet, and nothing is known of its seed" : ", not counted yet");
+        return;
+    }
+    cot_day_text(s->counted, day);
+    cot_buf_fmt(out, ", counted %s%s", day, s->provisional ? " (early)" : "");
+}
+
 static void served_by(const struct cot_report *r, uint32_t line, struct cot_buf *out)
 {
     uint32_t n, first = cot_report_allots(r->fill, line, &n);
@@ -70,6 +82,7 @@ static void served_by(const struct cot_report *r, uint32_t line, struct cot_buf 
         const struct cot_thing *variety = a->substitute ? cot_report_variety(r, a) : NULL;
         if (a->substitute) cot_buf_str(out, ", instead: ");
         if (a->substitute) put_safe(out, variety ? cot_thing_name(variety) : "another variety");
+        put_counted(&r->fill->stand[a->batch], out);
         end(out, from);
     }
 }
@@ -86,10 +99,14 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
     const struct cot_fill_line *l = &r->fill->line[index];
     char text[120], day[COT_DAY_TEXT];
     int64_t waiting = cot_report_waiting(l);
-    int32_t asked = (int32_t)cot_thing_int(l->line, COT_F_DATE, l->date);
-    if (asked != l->date) {
-        cot_day_text(asked, day);
+    if (l->asked != l->date) {
+        cot_day_text(l->asked, day);
         snprintf(text, sizeof text, "note: asked for on %s, promised for the day above", day);
+        note(out, text);
+    }
+    if (l->line->gone) note(out, "note: withdrawn; only what was handed over stands");
+    if (l->declined) {
+        snprintf(text, sizeof text, "note: the house declined %" PRId64 " of the plants", l->wanted - l->promised);
         note(out, text);
     }
     if (waiting > 0) {
