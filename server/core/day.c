@@ -215,7 +215,8 @@ void cot_week_text(int32_t day, char out[static COT_WEEK_TEXT])
 int32_t cot_day_at(int64_t ms, int offset)
 {
     /* Whole days first, so that no instant overflows. */
-    int64_t day = floor_div(ms, MS_PER_DAY), rest = ms - day * MS_PER_DAY;
+    int64_t day = floor_div(ms, MS_PER_DAY), rest = ms % MS_PER_DAY;
+    if (rest < 0) rest += MS_PER_DAY;
     day += floor_div(rest + (int64_t)offset * 60000, MS_PER_DAY);
     return in_range(day) ? (int32_t)day : COT_DAY_NONE;
 }

@@ -22,7 +22,8 @@ bool cot_tag_nth(uint32_t i, char out[static COT_TAG_MAX + 1]);
 /* Writes TAG-0001-C; number 1 .. 9,999,999, at least four digits. */
 void cot_code_make(const char *tag, uint32_t number, char out[static COT_CODE_TEXT]);
 enum cot_code_state { COT_CODE_GOOD, COT_CODE_SHAPE, COT_CODE_CHECK };
-/* Reads what a person typed (lower case, blanks, missing dashes or zeros are forgiven) into the written form.
+/* Reads what a person typed (lower case, blanks, missing dashes or zeros are forgiven) into the written form. A check
+ * character that is a figure must stand apart, or follow at least four digits: B-0417 is not B-0041-7.
  * COT_CODE_SHAPE: not such a code; COT_CODE_CHECK: it is one, but the check character does not fit: mistyped. */
 enum cot_code_state cot_code_read(const char *typed, size_t len, char out[static COT_CODE_TEXT]);
 

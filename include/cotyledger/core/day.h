@@ -19,7 +19,8 @@ bool cot_day_parse(const char *s, size_t len, int32_t *day); /* exactly YYYY-MM-
 void cot_day_text(int32_t day, char out[static COT_DAY_TEXT]);
 
 /* Parses a date in a stated format made of the letters D, M, Y and separators: "D.M.YYYY", "M/D/YY", "DD-MM-YYYY".
- * One or more of a letter stand for the number; YY is 2000 + n. */
+ * One or two of D and M stand for a number of one or two digits (exactly so many where another letter follows at once),
+ * YYYY for four digits, YY for two: 2000 + n. */
 bool cot_day_parse_as(const char *fmt, const char *s, size_t len, int32_t *day);
 
 /* ISO 8601 week: 1..53, and the year it belongs to; weekday 1 = Monday .. 7. */
@@ -28,7 +29,7 @@ int32_t cot_week_day(int week_year, int week, int weekday); /* COT_DAY_NONE when
 bool cot_week_parse(const char *s, size_t len, int *week_year, int *week); /* YYYY-Www */
 void cot_week_text(int32_t day, char out[static COT_WEEK_TEXT]);
 
-/* The day on which the instant `ms` (since 1970, UTC) falls, `offset` minutes east of UTC. */
+/* The day on which the instant `ms` (since 1970, UTC) falls, `offset` minutes east of UTC; COT_DAY_NONE when it is no valid day. */
 int32_t cot_day_at(int64_t ms, int offset);
 
 #endif
