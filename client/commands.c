@@ -20,7 +20,7 @@ const struct cot_command cot_commands[] = {
     {"status", "[--head]", "what waits here, what is queried, last sync", cot_help_status, BOOK, cot_cmd_status},
     {"answer", "CODE|DIGEST --as booked|aside [--why TEXT]", "answer a queried entry or a request", cot_help_answer, RECORD,
      cot_cmd_answer},
-    {"verify", "", "read every byte here again and check it", cot_help_verify, BOOK, cot_cmd_verify},
+    {"verify", "", "read every byte here again and check it", cot_help_verify, JOURNAL, cot_cmd_verify},
     {"rejoin", "[--label TEXT]", "the way out when this laptop's journal forked", cot_help_rejoin, ONLINE, cot_cmd_rejoin},
     {"export-unsent", "FILE", "write what a closed laptop could not send", cot_help_export_unsent, RECORD,
      cot_cmd_export_unsent},

@@ -41,14 +41,15 @@ static enum cot_err check_part(struct cot_cli *cli, const struct cot_fact *f)
     const struct cot_kind_row *row = cot_kind_row(f->kind);
     char part[16];
     struct cot_standing me = {0};
-    cot_word_text(COT_F_PART, (int)cli->me.part, part);
-    if (!(row->by & part_bit(cli->me.part))) {
+    if (cli->book) cot_book_device(cli->book, cli->me.tag, INT64_MAX, &me);
+    enum cot_part now = me.known ? me.part : cli->me.part;
+    cot_word_text(COT_F_PART, (int)now, part);
+    if (!(row->by & part_bit(now))) {
         cot_fail(&cli->fault, COT_NOT_ALLOWED, "a %s may not record this: %s", part, row->what);
         return cot_hint(&cli->fault, row->by & COT_BY_HAND      ? "the house's staff records it"
                                      : row->by & COT_BY_MANAGER ? "a manager of the house records it"
                                                                 : "the server records it");
     }
-    if (cli->book) cot_book_device(cli->book, cli->me.tag, INT64_MAX, &me);
     if (!me.known || (!me.closed && !me.member_gone)) return COT_OK;
     cot_fail(&cli->fault, COT_CLOSED, "this laptop (%s) has been closed: it records nothing more", cli->me.tag);
     return cot_hint(&cli->fault, "what waits here can be carried over: cotyl export-unsent FILE; to go on, join again in a new "

@@ -82,11 +82,12 @@ enum cot_err cot_sync_run(struct cot_sync *s)
     cot_net_doing(s->net, "asking");
     enum cot_err e = in_order(s);
     struct cot_fault first = cli->fault;
-    /* Whatever was stored before a failure is in the book too. */
-    enum cot_err reload = s->fetched || s->sent || s->restored ? cot_cli_reload(cli) : COT_OK;
+    /* Whatever was stored before a failure is in the book too. A buyer's book is wanted below. */
+    bool changed = s->fetched || s->sent || s->restored, buyer = cli->me.part == COT_PART_BUYER;
+    enum cot_err reload = (cli->book && changed) || (buyer && !e && (!cli->book || changed)) ? cot_cli_reload(cli) : COT_OK;
     if (e) cli->fault = first;
     if (!e) e = reload;
-    if (!e && cli->me.part == COT_PART_BUYER) e = cot_sync_buyer(s);
+    if (!e && buyer) e = cot_sync_buyer(s);
     cot_net_doing(s->net, NULL);
     return e;
 }

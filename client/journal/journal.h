@@ -75,7 +75,9 @@ COT_MUSTCHECK enum cot_err cot_journal_own_digest(struct cot_journal *j, const c
 /* Entries first..last of the tag get the state. */
 COT_MUSTCHECK enum cot_err cot_journal_own_mark(struct cot_journal *j, const char *tag, int64_t first, int64_t last,
                                                 enum cot_own_state state, struct cot_fault *fault);
-/* Unsent and carried entries over all tags. */
+/* The unsent entries of the tag become carried. */
+COT_MUSTCHECK enum cot_err cot_journal_own_carried(struct cot_journal *j, const char *tag, struct cot_fault *fault);
+/* Entries in this state over all tags. */
 COT_MUSTCHECK enum cot_err cot_journal_own_count(struct cot_journal *j, enum cot_own_state state, int64_t *n,
                                                  struct cot_fault *fault);
 
@@ -110,7 +112,9 @@ struct cot_kept_seal {
 };
 typedef enum cot_err cot_seal_fn(void *ctx, const struct cot_kept_seal *s, struct cot_fault *fault);
 COT_MUSTCHECK enum cot_err cot_journal_put_seal(struct cot_journal *j, const struct cot_kept_seal *s, struct cot_fault *fault);
-COT_MUSTCHECK enum cot_err cot_journal_walk_seals(struct cot_journal *j, cot_seal_fn *fn, void *ctx, struct cot_fault *fault);
+/* The seal whose last row is at `position`, if there is one. */
+COT_MUSTCHECK enum cot_err cot_journal_seal_at(struct cot_journal *j, int64_t position, cot_seal_fn *fn, void *ctx,
+                                               struct cot_fault *fault);
 
 /* Heads of all devices seen, with their keys once known: a cache of what the rows say. */
 struct cot_device_head {

@@ -88,25 +88,26 @@ enum cot_err cot_journal_put_seal(struct cot_journal *j, const struct cot_kept_s
     return cot_ask_run(&a, "write what was fetched", fault);
 }
 
-static enum cot_err walk_seals(struct cot_journal *j, enum cot_question q, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)
+static enum cot_err walk_seals(struct cot_ask *a, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)
 {
-    struct cot_ask a = cot_ask(j, q);
     enum cot_err told = COT_OK;
     struct cot_kept_seal s;
-    while (!told && cot_ask_row(&a) && cot_col_tag(&a, 1, s.tag)) {
-        s.position = cot_col_int(&a, 0);
-        s.first = cot_col_int(&a, 2);
-        s.last = cot_col_int(&a, 3);
-        s.jws = cot_col_bytes(&a, 4, &s.len);
+    while (!told && cot_ask_row(a) && cot_col_tag(a, 1, s.tag)) {
+        s.position = cot_col_int(a, 0);
+        s.first = cot_col_int(a, 2);
+        s.last = cot_col_int(a, 3);
+        s.jws = cot_col_bytes(a, 4, &s.len);
         told = fn(ctx, &s, fault);
     }
-    enum cot_err e = cot_ask_done(&a, "read the journal", told ? NULL : fault);
+    enum cot_err e = cot_ask_done(a, "read the journal", told ? NULL : fault);
     return told ? told : e;
 }
 
-enum cot_err cot_journal_walk_seals(struct cot_journal *j, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)
+enum cot_err cot_journal_seal_at(struct cot_journal *j, int64_t position, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)
 {
-    return walk_seals(j, COT_Q_WALK_SEALS, fn, ctx, fault);
+    struct cot_ask a = cot_ask(j, COT_Q_SEAL_AT);
+    cot_ask_int(&a, position);
+    return walk_seals(&a, fn, ctx, fault);
 }
 
 /* --- Devices --------------------------------------------------------------------------------------------------------------- */
@@ -171,7 +172,8 @@ enum cot_err cot_journal_set_aside(struct cot_journal *j, int64_t position, stru
 
 enum cot_err cot_journal_walk_aside(struct cot_journal *j, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)
 {
-    return walk_seals(j, COT_Q_WALK_ASIDE, fn, ctx, fault);
+    struct cot_ask a = cot_ask(j, COT_Q_WALK_ASIDE);
+    return walk_seals(&a, fn, ctx, fault);
 }
 
 enum cot_err cot_journal_line(struct cot_journal *j, const char *tag, int64_t number, struct cot_buf *line, struct cot_fault *fault)

@@ -180,6 +180,13 @@ enum cot_err cot_journal_own_mark(struct cot_journal *j, const char *tag, int64_
     return cot_ask_run(&a, "write in the journal", fault);
 }
 
+enum cot_err cot_journal_own_carried(struct cot_journal *j, const char *tag, struct cot_fault *fault)
+{
+    struct cot_ask a = cot_ask(j, COT_Q_OWN_CARRIED_OVER);
+    cot_ask_text(&a, tag);
+    return cot_ask_run(&a, "write in the journal", fault);
+}
+
 enum cot_err cot_journal_own_count(struct cot_journal *j, enum cot_own_state state, int64_t *n, struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_OWN_COUNT);

@@ -18,6 +18,7 @@ const char *const cot_journal_sql[COT_Q_COUNT] = {
     [COT_Q_WALK_OWN] = OWN "where (?1 is null or tag = ?1) and (?2 < 0 or state = ?2) order by tag, number",
     [COT_Q_OWN_DIGEST] = "select digest from own where tag = ? and number = ?",
     [COT_Q_OWN_MARK] = "update own set state = ?4 where tag = ?1 and number between ?2 and ?3 and state <> ?4",
+    [COT_Q_OWN_CARRIED_OVER] = "update own set state = 2 where tag = ? and state = 0",
     [COT_Q_OWN_COUNT] = "select count(*) from own where state = ?",
 
     [COT_Q_PUT_ROW] = "insert into ledger values (?, ?, ?, ?, ?, ?, ?)",
@@ -26,7 +27,7 @@ const char *const cot_journal_sql[COT_Q_COUNT] = {
     [COT_Q_ROW_DIGEST] = "select digest from ledger where tag = ? and number = ?",
     [COT_Q_LAST_NUMBER] = "select coalesce(max(number), 0) from ledger where tag = ? and position <= ?",
     [COT_Q_PUT_SEAL] = "insert or replace into seal values (?, ?, ?, ?, ?)",
-    [COT_Q_WALK_SEALS] = SEAL "seal order by position",
+    [COT_Q_SEAL_AT] = SEAL "seal where position = ?",
     [COT_Q_PUT_DEVICE] = "insert or replace into device values (?, ?, ?, ?)",
     [COT_Q_WALK_DEVICES] = "select tag, number, chain, key from device order by tag",
     [COT_Q_DROP_DEVICES] = "delete from device",
