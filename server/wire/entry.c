@@ -21,6 +21,21 @@ struct cot_decoder {
     struct cot_tray_count count[COUNTS_MAX];
 };
 
+/* jansson drops bytes without a word when its buffer cannot grow, so its allocator remembers that memory ran out. */
+static _Thread_local bool out_of_memory;
+
+static void *remembering_malloc(size_t n)
+{
+    void *p = malloc(n);
+    if (!p) out_of_memory = true;
+    return p;
+}
+
+__attribute__((constructor)) static void use_remembering_malloc(void)
+{
+    json_set_alloc_funcs(remembering_malloc, free);
+}
+
 struct cot_decoder *cot_decoder_new(void)
 {
     return calloc(1, sizeof(struct cot_decoder));
@@ -349,8 +364,9 @@ enum cot_err cot_entry_parse(struct cot_decoder *d, const char *line, size_t len
         return cot_fail(fault, COT_MALFORMED, "entry: %zu bytes; at most %d are allowed", len, COT_ENTRY_MAX);
     enum cot_err err = cot_lex_check(line, len, fault);
     if (err) return err;
+    out_of_memory = false;
     d->root = json_loadb(line, len, JSON_REJECT_DUPLICATES, &error);
-    if (!d->root && json_error_code(&error) == json_error_out_of_memory) return cot_fail(fault, COT_MEMORY, "out of memory");
+    if (out_of_memory) return cot_fail(fault, COT_MEMORY, "out of memory");
     if (!d->root) return cot_fail(fault, COT_MALFORMED, "entry, byte %d: %s", error.position, error.text);
     if (!json_is_object(d->root)) return cot_fail(fault, COT_MALFORMED, "entry: not a JSON object");
     struct header h = {d->root, out, fault};
