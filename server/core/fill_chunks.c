@@ -6,7 +6,7 @@
 static int queue_cmp(int64_t receipt_a, const struct cot_place *a, int64_t receipt_b, const struct cot_place *b)
 {
     if (receipt_a != receipt_b) return receipt_a < receipt_b ? -1 : 1;
-    return cot_place_cmp(a, b);
+    return cot_place_order(a, b);
 }
 
 static int said_cmp(const void *x, const void *y)

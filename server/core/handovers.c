@@ -22,15 +22,21 @@ static void brought_back(struct cot_book *b, int32_t on, struct cot_handover *h)
     }
 }
 
-static bool read_one(const struct cot_thing *t, int32_t on, struct cot_handover *h)
+static const struct cot_thing *linked(struct cot_book *b, const struct cot_thing *t, enum cot_field f)
 {
-    const struct cot_id *line = cot_thing_id(t, COT_F_LINE), *batch = cot_thing_id(t, COT_F_BATCH);
+    const struct cot_id *id = t ? cot_thing_id(t, f) : NULL;
+    return id ? cot_book_thing(b, id) : NULL;
+}
+
+static bool read_one(struct cot_book *b, const struct cot_thing *t, int32_t on, struct cot_handover *h)
+{
+    const struct cot_thing *line = linked(b, t, COT_F_LINE), *batch = linked(b, t, COT_F_BATCH);
     int32_t day = (int32_t)cot_thing_int(t, COT_F_DAY, COT_DAY_MAX);
     if (t->gone || !line || !batch || day > on) return false;
     *h = (struct cot_handover){
         .thing = t,
-        .line = *line,
-        .batch = *batch,
+        .line = line->id,
+        .batch = batch->id,
         .day = day,
         .trays = cot_thing_int(t, COT_F_TRAYS, 0),
         .plants = cot_thing_int(t, COT_F_PLANTS, 0),
@@ -48,7 +54,7 @@ enum cot_err cot_handovers_list(struct cot_book *b, int32_t on, struct cot_hando
     *n = 0;
     if (!list) return COT_MEMORY;
     for (size_t i = 0; i < all; i++) {
-        if (!read_one(things[i], on, &list[*n])) continue;
+        if (!read_one(b, things[i], on, &list[*n])) continue;
         brought_back(b, on, &list[*n]);
         ++*n;
     }
@@ -89,18 +95,13 @@ static int row_cmp(const void *x, const void *y)
     return c != 0 ? c : cot_id_cmp(&a->handover->id, &b->handover->id);
 }
 
-static const struct cot_thing *thing_of(struct cot_book *b, const struct cot_id *id)
-{
-    return id ? cot_book_thing(b, id) : NULL;
-}
-
 /* The variety that went out is the batch's own, by its lot; a batch potted on has it from its parent. */
 static const struct cot_thing *variety_of(struct cot_book *b, const struct cot_thing *batch)
 {
     for (int depth = 0; batch && depth < 16; depth++) {
-        const struct cot_thing *lot = thing_of(b, cot_thing_id(batch, COT_F_LOT));
-        if (lot) return thing_of(b, cot_thing_id(lot, COT_F_VARIETY));
-        batch = thing_of(b, cot_thing_id(batch, COT_F_BATCH));
+        const struct cot_thing *lot = linked(b, batch, COT_F_LOT);
+        if (lot) return linked(b, lot, COT_F_VARIETY);
+        batch = linked(b, batch, COT_F_BATCH);
     }
     return NULL;
 }
@@ -114,7 +115,7 @@ static void fill_row(struct cot_book *b, const struct cot_handover *h, struct co
         .batch = batch,
         .farm = line ? cot_book_thing(b, &line->farm) : NULL,
         .variety = variety_of(b, batch),
-        .format = batch ? thing_of(b, cot_thing_id(batch, COT_F_FORMAT)) : NULL,
+        .format = linked(b, batch, COT_F_FORMAT),
         .day = h->day,
         .trays = h->trays,
         .plants = h->plants,

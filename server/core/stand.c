@@ -28,7 +28,7 @@ static int child_cmp(const void *x, const void *y)
     int c = cot_id_cmp(&a->parent, &b->parent);
     if (c != 0) return c;
     if (a->day != b->day) return a->day < b->day ? -1 : 1;
-    return cot_place_cmp(&a->place, &b->place);
+    return cot_place_order(&a->place, &b->place);
 }
 
 static enum cot_err read_children(struct cot_stand_shared *s)
@@ -39,12 +39,12 @@ static enum cot_err read_children(struct cot_stand_shared *s)
     if (!s->child) return COT_MEMORY;
     for (size_t i = 0; i < all; i++) {
         const struct cot_thing *t = things[i];
-        const struct cot_id *parent = cot_thing_id(t, COT_F_BATCH);
+        const struct cot_thing *parent = linked(s->book, t, COT_F_BATCH);
         int32_t day = (int32_t)cot_thing_int(t, COT_F_DAY, COT_DAY_MAX);
         struct cot_note note;
         if (t->gone || !parent || day > s->on || !cot_book_verdict(s->book, &t->id, &note)) continue;
         s->child[s->child_count++] = (struct cot_child){
-            .parent = *parent,
+            .parent = parent->id,
             .day = day,
             .place = cot_place_of(&note),
             .plants = cot_thing_int(t, COT_F_PLANTS, 0) + cot_thing_int(t, COT_F_LOST, 0),
@@ -247,7 +247,7 @@ static bool held_on(const struct cot_stand_shared *s, const struct cot_id *batch
     return held;
 }
 
-static void read_names(const struct around *a, struct cot_stand *out)
+static void read_names(const struct around *a, struct cot_id owner, struct cot_stand *out)
 {
     out->batch = a->batch->id;
     out->variety = id_of(a->variety);
@@ -256,8 +256,7 @@ static void read_names(const struct around *a, struct cot_stand *out)
     out->parent = id_of(a->parent);
     out->untreated = a->lot && !int_of(a->lot, COT_F_TREATED, 0);
     out->organic = int_of(a->lot, COT_F_ORGANIC, 0) != 0;
-    const struct cot_id *owner = a->lot ? cot_thing_id(a->lot, COT_F_OWNER) : NULL;
-    if (owner) out->owner = *owner;
+    out->owner = owner;
 }
 
 enum cot_err cot_stand_read_with(const struct cot_stand_shared *s, const struct cot_thing *batch, struct cot_stand *out)
@@ -272,7 +271,7 @@ enum cot_err cot_stand_read_with(const struct cot_stand_shared *s, const struct 
     struct cot_stand_in in = {0};
     struct cot_work *work = NULL;
     look_around(s->book, batch, &a);
-    read_names(&a, out);
+    read_names(&a, id_of(linked(s->book, a.lot, COT_F_OWNER)), out);
     read_days(&a, out);
     read_cells(&a, &in, out);
     read_rate(s, &a, &known);

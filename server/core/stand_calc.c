@@ -24,7 +24,7 @@ struct sum {
     int64_t lost, patched;
 };
 
-int cot_place_cmp(const struct cot_place *x, const struct cot_place *y)
+int cot_place_order(const struct cot_place *x, const struct cot_place *y)
 {
     if (x->t != y->t) return x->t < y->t ? -1 : 1;
     int c = strcmp(x->tag, y->tag);
@@ -36,7 +36,7 @@ static int work_cmp(const void *x, const void *y)
 {
     const struct cot_work *a = x, *b = y;
     if (a->day != b->day) return a->day < b->day ? -1 : 1;
-    return cot_place_cmp(&a->place, &b->place);
+    return cot_place_order(&a->place, &b->place);
 }
 
 void cot_work_sort(struct cot_work *w, size_t n)

@@ -32,7 +32,7 @@ struct cot_place { /* the order in which facts count; see book.h */
     char tag[COT_TAG_MAX + 1];
     int64_t number;
 };
-int cot_place_cmp(const struct cot_place *x, const struct cot_place *y);
+int cot_place_order(const struct cot_place *x, const struct cot_place *y);
 
 enum cot_work_what { COT_WORK_COUNT, COT_WORK_POOLED, COT_WORK_LOST, COT_WORK_PATCHED };
 struct cot_work {
