@@ -38,9 +38,15 @@ const struct cot_command cot_commands[] = {
     {"rule", "[--confidence % ...]", "show or set the house's rules", cot_help_rule, ONLINE, cot_cmd_rule},
     {"add", "KIND NAME [--OPTION VALUE ...]", "add a farm, crop, variety, format, plate or lot", cot_help_add, RECORD, cot_cmd_add},
     {"change", "KIND NAME|CODE --OPTION VALUE ...", "change one, or an order line", cot_help_change, RECORD, cot_cmd_change},
+    {"import", "KIND FILE [--farm FARM] [--dates D.M.YYYY] [--dry-run] | catalogue", "take things or orders from a spreadsheet (CSV)",
+     cot_help_import, RECORD, cot_cmd_import},
+    {"list", "KIND [--on DAY] [--csv]", "list farms, crops, varieties, lots, batches ...", cot_help_list, BOOK, cot_cmd_list},
+    {"show", "[KIND] THING [--on DAY]", "show one thing with all that is known of it", cot_help_show, BOOK, cot_cmd_show},
 
     HEADING("Orders"),
     {"order", "[FARM] VARIETY --plants N|--trays N --on DAY [--format F] ...", "order starts", cot_help_order, RECORD, cot_cmd_order},
+    {"orders", "[FARM] [--waiting] [--on DAY] [--csv]", "list order lines and what became of them", cot_help_orders, BOOK,
+     cot_cmd_orders},
     {"withdraw", "LINE [--why TEXT]", "withdraw an order line", cot_help_withdraw, RECORD, cot_cmd_withdraw},
     {"promise", "LINE [--plants N] [--date DAY] | --all [--farm FARM]", "promise an order line, or all that wait", cot_help_promise,
      RECORD, cot_cmd_promise},
@@ -65,6 +71,11 @@ const struct cot_command cot_commands[] = {
     {"note", "TEXT [--about CODE|--farm FARM]", "write a note", cot_help_note, RECORD, cot_cmd_note},
     {"take-back", "last|CODE|CHARACTERS [--why TEXT]", "take back what was recorded by mistake", cot_help_take_back, RECORD,
      cot_cmd_take_back},
+    {"history", "[KIND] THING", "list what was recorded about a batch, a line ...", cot_help_history, BOOK, cot_cmd_history},
+
+    HEADING("Reports"),
+    {"fill", "[--on DAY] [--farm FARM] [--csv]", "which orders will be met, and how sure that is", cot_help_fill, ONLINE, cot_cmd_fill},
+    {"handovers", "[--on DAY] [--csv]", "list what was handed over", cot_help_handovers, BOOK, cot_cmd_handovers},
 
     HEADING("This program"),
     {"completion", "", "completion for bash, from the table of commands", cot_help_completion, COT_NEEDS_NOTHING,

@@ -28,9 +28,13 @@ COT_COMMAND(carry);
 COT_COMMAND(rule);
 COT_COMMAND(add);
 COT_COMMAND(change);
+COT_COMMAND(list);
+COT_COMMAND(show);
+COT_COMMAND(import);
 
 /* Orders. */
 COT_COMMAND(order);
+COT_COMMAND(orders);
 COT_COMMAND(withdraw);
 COT_COMMAND(promise);
 COT_COMMAND(decline);
@@ -50,6 +54,11 @@ COT_COMMAND(bring_back);
 COT_COMMAND(empties);
 COT_COMMAND(note);
 COT_COMMAND(take_back);
+COT_COMMAND(history);
+
+/* Reports. */
+COT_COMMAND(fill);
+COT_COMMAND(handovers);
 
 /* This program. */
 COT_COMMAND(completion);

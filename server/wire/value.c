@@ -189,7 +189,7 @@ static enum cot_err read_word(const struct typed *t)
     return refuse(t, "is none of the words for this", todo);
 }
 
-enum cot_thing_type cot_field_thing(enum cot_field field)
+enum cot_thing_type cot_value_thing(enum cot_field field)
 {
     switch ((int)field) {
     case COT_F_CROP: return COT_THING_CROP;
@@ -213,7 +213,7 @@ static enum cot_err find(const struct typed *t, const char *s, size_t len, const
     char *name = cot_keep_text(t->arena, s, len);
     if (!name) return no_memory(t->fault);
     if (len == 0) return refuse(t, "names nothing", "write a name");
-    enum cot_thing_type type = cot_field_thing(t->field);
+    enum cot_thing_type type = cot_value_thing(t->field);
     if (t->how->whole_names) return cot_name_find(t->book, type, name, t->how->crop, out, t->fault);
     return cot_book_find(t->book, type, name, out, t->fault);
 }
@@ -238,7 +238,7 @@ static enum cot_err read_id(const struct typed *t)
     struct cot_id key;
     const struct cot_thing *thing;
     if (is_any(t)) return t->fact->has_about ? stored(t, cot_fact_clear(t->fact, t->field)) : COT_OK;
-    if (cot_field_thing(t->field) == COT_THING_NONE) {
+    if (cot_value_thing(t->field) == COT_THING_NONE) {
         if (!cot_id_parse(t->s, t->len, &key)) return refuse(t, "is no key", "a key is 43 letters, digits, - and _");
         return keep_ids(t, &key, 1);
     }

@@ -38,6 +38,6 @@ COT_MUSTCHECK enum cot_err cot_name_find(struct cot_book *b, enum cot_thing_type
                                          const struct cot_thing **out, struct cot_fault *fault);
 
 /* The type of thing a field names; COT_THING_NONE for a key or a field of another type. */
-enum cot_thing_type cot_field_thing(enum cot_field field);
+enum cot_thing_type cot_value_thing(enum cot_field field);
 
 #endif

@@ -48,7 +48,7 @@ void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out)
 static void put_ids(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
 {
     for (uint32_t i = 0; i < v->len; i++) {
-        const struct cot_thing *t = b && cot_field_thing((enum cot_field)v->field) ? cot_book_thing(b, &v->v.ids[i]) : NULL;
+        const struct cot_thing *t = b && cot_value_thing((enum cot_field)v->field) ? cot_book_thing(b, &v->v.ids[i]) : NULL;
         char text[COT_ID_TEXT];
         cot_id_text(&v->v.ids[i], text);
         if (i > 0) cot_buf_str(out, ", ");

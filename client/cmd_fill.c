@@ -1,0 +1,97 @@
+/* fill: which orders will be met, and how sure that is. Staff read it from their own book; buyers get the house's signed
+ * statement, the last one when there is no signal. */
+#include "commands.h"
+
+#include <string.h>
+
+#include "cotyledger/wire/report.h"
+#include "show/asked.h"
+#include "show/lists.h"
+#include "statement.h"
+
+const char cot_help_fill[] =
+    "Says for every order line how many plants are likely, how many to count on, and\n"
+    "the chance that the line will be full. Staff read it from the book on this\n"
+    "laptop, without a signal. Buyers see their own farm: the house's signed\n"
+    "statement, or the last one that was fetched.\n"
+    "\n"
+    "  --on DAY      as of this day (default: today)\n"
+    "  --farm FARM   one farm only\n"
+    "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
+    "\n"
+    "Examples:\n"
+    "  cotyl fill\n"
+    "  cotyl fill --farm \"Alder Ford\" --on 2027-03-01\n"
+    "  cotyl fill --csv >fill.csv\n";
+
+static const struct cot_opt opts[] = {{"on", "DAY", -1}, {"farm", "FARM", -1}, {"csv", NULL, -1}, COT_OPT_END};
+
+static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_name, enum cot_form form)
+{
+    struct cot_fill fill = {0};
+    struct cot_buf out = {0};
+    const struct cot_thing *farm = NULL;
+    enum cot_err err = COT_OK;
+    if (farm_name) err = cot_book_find(cli->book, COT_THING_FARM, farm_name, &farm, &cli->fault);
+    if (err != COT_OK) return err;
+    err = cot_fill_read(cli->book, on, &fill);
+    if (err == COT_OK) err = cot_report_fill(&fill, cli->book, farm ? &farm->id : NULL, form, &out);
+    if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to make the fill report: %s", cot_err_row(err)->title);
+    else err = cot_print(cli, &out);
+    cot_buf_free(&out);
+    cot_fill_free(&fill);
+    return err;
+}
+
+/* The statement of the day when the server can be reached, else the last one, and words on stderr which day it speaks of. */
+static enum cot_err print_statement(struct cot_cli *cli, int32_t on, enum cot_form form)
+{
+    struct cot_statement s = {0};
+    char day[COT_DAY_TEXT];
+    enum cot_err err = cot_statement_fetch(cli, on, form, &s);
+    if (err == COT_NETWORK || err == COT_TIMEOUT || err == COT_BUSY) {
+        struct cot_fault offline = cli->fault;
+        cot_statement_free(&s);
+        err = cot_statement_last(cli, form, &s);
+        if (err != COT_OK) { /* none was fetched yet: what stands in the way is the net */
+            cli->fault = offline;
+            return offline.code;
+        }
+        cot_day_text(s.on, day);
+        fprintf(stderr, "The server cannot be reached; this is the last statement fetched, as of %s.\n", day);
+    }
+    if (err == COT_OK) err = cot_print(cli, &s.body);
+    cot_statement_free(&s);
+    return err;
+}
+
+static enum cot_err check_farm(struct cot_cli *cli, const char *name)
+{
+    const struct cot_thing *farm;
+    if (!name) return COT_OK;
+    enum cot_err err = cot_book_find(cli->book, COT_THING_FARM, name, &farm, &cli->fault);
+    if (err != COT_OK || cot_id_cmp(&farm->id, &cli->me.farm) == 0) return err;
+    return cot_fail(&cli->fault, COT_NOT_ALLOWED, "a buyer sees the own farm only");
+}
+
+enum cot_err cot_cmd_fill(struct cot_cli *cli, int argc, char **argv)
+{
+    struct cot_args args;
+    enum cot_form form;
+    int32_t on;
+    enum cot_err err = cot_args_read(cli, argc, argv, opts, 0, 0, &args);
+    if (err != COT_OK) return err;
+    const char *farm = cot_args_value(&args, opts, "farm");
+    err = cot_form_asked(cli, cot_args_value(&args, opts, "csv"), &form);
+    if (err == COT_OK) err = cot_day_asked(cli, &args, opts, "on", &on);
+    if (err != COT_OK) goto out;
+    if (cli->me.part == COT_PART_BUYER) {
+        err = check_farm(cli, farm);
+        if (err == COT_OK) err = print_statement(cli, on, form);
+    } else {
+        err = print_own(cli, on, farm, form);
+    }
+out:
+    cot_args_free(&args);
+    return err;
+}
