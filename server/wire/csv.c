@@ -62,7 +62,7 @@ static enum cot_err check_bytes(struct reader *r)
     return COT_OK;
 }
 
-/* Tab, `;` or `,`: whichever the first record has most of, outside quotes. */
+/* Tab, `;` or `,`: whichever the first record has most of, outside quotes; the earlier of two alike, `,` when it has none. */
 static char find_separator(const char *at, const char *end)
 {
     static const char candidates[] = "\t;,";
@@ -75,10 +75,10 @@ static char find_separator(const char *at, const char *end)
         const char *c = quoted ? NULL : strchr(candidates, *at);
         if (c) seen[c - candidates]++;
     }
-    size_t best = 2;
-    for (size_t i = 2; i-- > 0;)
+    size_t best = 0;
+    for (size_t i = 1; i < 3; i++)
         if (seen[i] > seen[best]) best = i;
-    return candidates[best];
+    return seen[best] > 0 ? candidates[best] : ',';
 }
 
 static bool is_blank(const struct reader *r, const char *p)

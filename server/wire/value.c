@@ -215,7 +215,9 @@ static enum cot_err find(const struct typed *t, const char *s, size_t len, const
     if (len == 0) return refuse(t, "names nothing", "write a name");
     enum cot_thing_type type = cot_value_thing(t->field);
     if (t->how->whole_names) return cot_name_find(t->book, type, name, t->how->crop, out, t->fault);
-    return cot_book_find(t->book, type, name, out, t->fault);
+    enum cot_err err = cot_book_find(t->book, type, name, out, t->fault);
+    if (err != COT_OK && t->fault && !t->fault->hint[0]) (void)cot_hint(t->fault, "add it first, or correct the name");
+    return err;
 }
 
 static enum cot_err keep_ids(const struct typed *t, const struct cot_id *ids, size_t n)

@@ -29,7 +29,8 @@ static const struct unit {
     {"rows", "row", 1},       {"rows", "rows", 1},        {"columns", "column", 1},   {"columns", "columns", 1},
     {"columns", "cols", 1},   {"seeds/g", "seedsg", 1},   {"seeds/g", "g", 1},        {"seeds/g", "seedsperg", 1},
     {"seeds/g", "perg", 1},   {"seeds/g", "seeds", 1},    {"holes/cell", "hole", 1},  {"holes/cell", "holes", 1},
-    {"holes/cell", "holescell", 1}, {"minutes", "min", 1}, {"minutes", "minute", 1},  {"minutes", "minutes", 1},
+    {"holes/cell", "holescell", 1}, {"holes/cell", "holesacell", 1}, {"holes/cell", "holeacell", 1},
+    {"seeds/g", "seedsagram", 1}, {"seeds/g", "seedagram", 1}, {"minutes", "min", 1}, {"minutes", "minute", 1},  {"minutes", "minutes", 1},
 };
 
 /* The unit that a plain number of a measured field has; such fields take decimals and are rounded to the field's own unit. */
