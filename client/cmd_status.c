@@ -116,20 +116,36 @@ static enum cot_err print_json(struct cot_cli *cli, const struct status *s)
 
 /* --- Words ------------------------------------------------------------------------------------------------------------------- */
 
+#define SHOWN_MOST 20  /* entries of a kind; --json has them all */
+#define WORDS_MOST 300 /* bytes of one entry's description */
+
+static void put_note(struct cot_cli *cli, const struct cot_note *n, struct cot_buf *b)
+{
+    struct cot_buf line = {0}, words = {0};
+    char id[COT_ID_TEXT];
+    cot_id_text(&n->digest, id);
+    cot_entry_words(cli, n->fact, &words);
+    size_t len = words.len < WORDS_MOST ? words.len : WORDS_MOST;
+    while (len && len < words.len && ((unsigned char)words.s[len] & 0xc0) == 0x80) len--;
+    cot_buf_fmt(&line, "  %.8s  ", id);
+    cot_buf_put(&line, words.s ? words.s : "", len);
+    if (len < words.len) cot_buf_str(&line, " ...");
+    if (n->reason[0]) cot_buf_fmt(&line, ": %s", n->reason);
+    cot_put_wrapped(b, line.s ? line.s : "", line.len, 12);
+    if (line.failed || words.failed) b->failed = true;
+    cot_buf_free(&line);
+    cot_buf_free(&words);
+}
+
 static void put_notes(struct cot_cli *cli, const struct status *s, enum cot_verdict v, struct cot_buf *b)
 {
-    for (size_t i = 0; i < s->notes; i++) {
-        const struct cot_note *n = &s->note[i];
-        struct cot_buf line = {0};
-        char id[COT_ID_TEXT];
-        if (n->verdict != v) continue;
-        cot_id_text(&n->digest, id);
-        cot_buf_fmt(&line, "  %.8s  ", id);
-        cot_entry_words(cli, n->fact, &line);
-        if (n->reason[0]) cot_buf_fmt(&line, ": %s", n->reason);
-        cot_put_wrapped(b, line.s ? line.s : "", line.len, 12);
-        cot_buf_free(&line);
+    size_t shown = 0, all = count_of(s, v);
+    for (size_t i = 0; i < s->notes && shown < SHOWN_MOST; i++) {
+        if (s->note[i].verdict != v) continue;
+        put_note(cli, &s->note[i], b);
+        shown++;
     }
+    if (shown < all) cot_buf_fmt(b, "  and %zu more: cotyl status --json lists all\n", all - shown);
 }
 
 static void put_age(struct cot_cli *cli, const struct status *s, struct cot_buf *b)

@@ -186,6 +186,10 @@ static enum cot_err append_all(struct cot_cli *cli, struct cot_fact *facts, size
     struct cot_buf line = {0};
     enum cot_err e = cot_journal_where(cli->journal, &where, &cli->fault);
     if (!e) e = cot_journal_own_head(cli->journal, &cli->me.house, cli->me.tag, &head, &cli->fault);
+    if (!e && where.epoch == 0) {
+        e = cot_fail(&cli->fault, COT_CONFLICT, "nothing of the house has been fetched yet, so there is nothing to record about");
+        cot_hint(&cli->fault, "cotyl sync, once, with a signal; after that it works without");
+    }
     for (size_t i = 0; !e && i < n; i++) {
         struct cot_fact *f = &facts[i];
         if (!f->has_carries) stamp(f, &where, &head);

@@ -215,9 +215,15 @@ static void add_header(struct curl_slist **list, bool *ok, const char *name, con
     cot_buf_free(&line);
 }
 
+/* An empty body has a type too: it is signed. */
+static const char *type_of(const struct cot_call *c)
+{
+    return c->content_type[0] ? c->content_type : "application/octet-stream";
+}
+
 static void add_signature(struct cot_net *n, const struct cot_call *c, struct curl_slist **list, bool *ok)
 {
-    struct cot_request r = {c->method, c->path, c->query, c->content_type, c->body, c->len, *c->house};
+    struct cot_request r = {c->method, c->path, c->query, type_of(c), c->body, c->len, *c->house};
     struct cot_signature_params p = {.created = (cot_now_ms() - n->ahead) / 1000};
     struct cot_buf digest = {0}, input = {0}, signature = {0};
     randombytes_buf(p.nonce, sizeof p.nonce);
@@ -242,7 +248,7 @@ static struct curl_slist *headers_of(struct cot_net *n, const struct cot_call *c
     bool ok = true;
     cot_house_text(c->house, house);
     add_header(&list, &ok, "Cotyledger-House", house);
-    add_header(&list, &ok, "Content-Type", c->content_type);
+    add_header(&list, &ok, "Content-Type", type_of(c));
     add_header(&list, &ok, "Expect", "");
     if (c->key) add_signature(n, c, &list, &ok);
     if (ok) return list;

@@ -218,6 +218,7 @@ static void a_hole_for_staff(void)
 static void seal_over_other_numbers(void)
 {
     house_put_crop(&h, 1, "Lettuce");
+    house_put_crop(&h, 1, "Leek");
     h.device[1].first = 2;
     house_seal(&h, 1);
     house_head(&h);
