@@ -349,6 +349,8 @@ enum cot_err cot_value_read_in(struct cot_book *b, struct cot_fact *f, enum cot_
     if (!row) return cot_fail(fault, COT_INTERNAL, "no such field");
     while (len > 0 && strchr(" \t", *s)) s++, len--;
     while (len > 0 && strchr(" \t", s[len - 1])) len--;
+    /* The apostrophe that keeps a spreadsheet from running a cell as a formula; cot_put_csv writes it. */
+    if (how->whole_names && len > 1 && *s == '\'' && strchr("=+-@", s[1])) s++, len--;
     struct typed t = {b, f, field, row, cot_keep_text(arena, s, len), len, how, arena, fault};
     if (!t.s) return no_memory(fault);
     return read_typed(&t);
