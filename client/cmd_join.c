@@ -87,7 +87,7 @@ static void print_joined(struct cot_cli *cli, const struct cot_buf *house)
     }
     struct cot_buf b = {0};
     cot_put_terminal(&b, house->s ? house->s : "the house", house->len ? house->len : 9);
-    printf("Joined %s as %s. This laptop's tag is %s: codes that it makes start with it.\n", b.s ? b.s : "the house", part, cli->me.tag);
+    printf("Joined %s as %s.\nThis laptop's tag is %s: codes that it makes start with it.\n", b.s ? b.s : "the house", part, cli->me.tag);
     cot_buf_free(&b);
 }
 

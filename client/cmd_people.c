@@ -1,4 +1,5 @@
 /* members, devices: tables. close, end: a laptop, or all of a member's, is of the house no longer. */
+#include <stdlib.h>
 #include <string.h>
 
 #include "args.h"
@@ -66,7 +67,7 @@ enum cot_err cot_cmd_members(struct cot_cli *cli, int argc, char **argv)
     size_t n, all, open;
     enum cot_err e = cot_args_read(cli, argc, argv, csv_only, 0, 0, &a);
     if (e) return e;
-    const struct cot_thing *const *m = cot_book_things(cli->book, COT_THING_MEMBER, &n);
+    const struct cot_thing **m = cot_things_by_name(cli, COT_THING_MEMBER, &n);
     cot_table_init(&t, cols, sizeof cols / sizeof cols[0]);
     for (size_t i = 0; i < n; i++) {
         char part[16];
@@ -78,6 +79,7 @@ enum cot_err cot_cmd_members(struct cot_cli *cli, int argc, char **argv)
         cot_table_int(&t, (int64_t)all);
         cot_table_int(&t, (int64_t)open);
     }
+    free(m);
     e = give(cli, cot_args_value(&a, csv_only, "csv"), &t);
     cot_args_free(&a);
     return e;
@@ -92,7 +94,7 @@ enum cot_err cot_cmd_devices(struct cot_cli *cli, int argc, char **argv)
     size_t n;
     enum cot_err e = cot_args_read(cli, argc, argv, csv_only, 0, 0, &a);
     if (e) return e;
-    const struct cot_thing *const *d = cot_book_things(cli->book, COT_THING_DEVICE, &n);
+    const struct cot_thing **d = cot_things_by_name(cli, COT_THING_DEVICE, &n);
     cot_table_init(&t, cols, sizeof cols / sizeof cols[0]);
     for (size_t i = 0; i < n; i++) {
         cot_table_text(&t, cot_thing_text(d[i], COT_F_TAG));
@@ -101,6 +103,7 @@ enum cot_err cot_cmd_devices(struct cot_cli *cli, int argc, char **argv)
         cot_table_yes(&t, cot_device_open(cli, d[i]));
         cot_table_yes(&t, strcmp(cot_thing_text(d[i], COT_F_TAG), cli->me.tag) == 0);
     }
+    free(d);
     e = give(cli, cot_args_value(&a, csv_only, "csv"), &t);
     cot_args_free(&a);
     return e;

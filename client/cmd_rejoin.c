@@ -8,6 +8,7 @@
 #include "commands.h"
 #include "joining.h"
 #include "key.h"
+#include "people.h"
 #include "record.h"
 #include "sync.h"
 
@@ -19,7 +20,7 @@ const char cot_help_rejoin[] =
     "codes already written on tags stay as they are. The old tag stays open for the\n"
     "other copy.\n"
     "\n"
-    "  --label TEXT   what people call this laptop\n";
+    "  --label TEXT   what people call this laptop, if not as before\n";
 
 static enum cot_err ask_server(struct cot_sync *s, const struct cot_keypair *key, const char *label, struct cot_identity *me)
 {
@@ -144,20 +145,33 @@ static enum cot_err must_be_forked(struct cot_sync *s)
     return cot_hint(&cli->fault, "it has just synced; go on as usual");
 }
 
+/* What the laptop was called under its old tag. */
+static void old_label(struct cot_cli *cli, char out[static 81])
+{
+    const struct cot_thing *device;
+    struct cot_fault before = cli->fault;
+    const char *label = "";
+    if (cli->book && cot_device_find_tag(cli, cli->me.tag, &device) == COT_OK) label = cot_thing_text(device, COT_F_LABEL);
+    cli->fault = before;
+    snprintf(out, 81, "%s", *label ? label : "laptop");
+}
+
 enum cot_err cot_cmd_rejoin(struct cot_cli *cli, int argc, char **argv)
 {
     static const struct cot_opt opts[] = {{"label", "TEXT", -1}, COT_OPT_END};
     struct cot_args a;
     struct cot_sync s;
     size_t carried = 0;
-    char old[COT_TAG_MAX + 1];
+    char old[COT_TAG_MAX + 1], was[81];
     enum cot_err e = cot_args_read(cli, argc, argv, opts, 0, 0, &a);
     if (e) return e;
     const char *label = cot_args_value(&a, opts, "label");
     snprintf(old, sizeof old, "%s", cli->me.tag);
+    cot_warn_demo();
     e = cot_sync_open(cli, cli->json, &s);
     if (!e) e = must_be_forked(&s);
-    if (!e) e = rejoin(&s, label && *label ? label : "laptop", &carried);
+    old_label(cli, was);
+    if (!e) e = rejoin(&s, label && *label ? label : was, &carried);
     cot_sync_close(&s);
     cot_args_free(&a);
     if (e) return e;

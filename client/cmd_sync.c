@@ -17,12 +17,12 @@ static void print_words(const struct cot_sync *s)
 {
     printf("sent %lld, fetched %lld; the ledger is at position %lld\n", (long long)s->sent, (long long)s->fetched,
            (long long)s->where.position);
-    if (s->restored)
-        printf("The server had been restored from a backup. %lld entr%s that it had\n"
-               "lost went back to it from here%s.\n",
-               (long long)s->given_back, s->given_back == 1 ? "y" : "ies", s->not_given_back ? ", but not all" : "");
+    if (s->restored) printf("The server had been restored from a backup.\n");
+    if (s->given_back)
+        printf("%lld entr%s that it may have lost went back to it from here.\n", (long long)s->given_back, s->given_back == 1 ? "y" : "ies");
     if (s->not_given_back)
-        printf("%lld entries it did not take; the laptops that wrote them hold them still.\n", (long long)s->not_given_back);
+        printf("%lld entr%s it did not take; the laptops that wrote them hold them still.\n", (long long)s->not_given_back,
+               s->not_given_back == 1 ? "y" : "ies");
 }
 
 enum cot_err cot_cmd_sync(struct cot_cli *cli, int argc, char **argv)

@@ -4,6 +4,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "answer.h"
 #include "cli.h"
 #include "cotyledger/wire/request.h"
 #include "commands.h"
@@ -65,11 +66,14 @@ static enum cot_err take_globals(struct cot_cli *cli, int *argc, char **argv, st
     return COT_OK;
 }
 
+/* Wrapped and escaped; blanks at the start of `before` indent the lines that follow too. */
 static void put_words(const char *before, const char *s)
 {
-    struct cot_buf b = {0};
-    cot_put_terminal(&b, s, strlen(s));
-    fprintf(stderr, "%s%s\n", before, b.failed || !b.s ? "" : b.s);
+    struct cot_buf words = {0}, b = {0};
+    cot_buf_fmt(&words, "%s%s", before, s);
+    if (words.s) cot_put_wrapped(&b, words.s, words.len, 2);
+    fputs(b.failed || !b.s ? s : b.s, stderr);
+    cot_buf_free(&words);
     cot_buf_free(&b);
 }
 

@@ -2,6 +2,7 @@
 #include "people.h"
 
 #include <ctype.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum cot_err cot_device_find_tag(struct cot_cli *cli, const char *tag, const struct cot_thing **out)
@@ -20,6 +21,29 @@ enum cot_err cot_device_find_tag(struct cot_cli *cli, const char *tag, const str
     }
     cot_fail(&cli->fault, COT_NOT_FOUND, "there is no laptop with the tag \"%.20s\"", tag);
     return cot_hint(&cli->fault, "tags of this house: %s", known[0] ? known : "none");
+}
+
+static int by_name(const void *a, const void *b)
+{
+    const struct cot_thing *x = *(const struct cot_thing *const *)a, *y = *(const struct cot_thing *const *)b;
+    const char *p = cot_thing_name(x), *q = cot_thing_name(y);
+    size_t n = strlen(p), m = strlen(q);
+    if (x->type == COT_THING_DEVICE && n != m) return n < m ? -1 : 1;
+    int cmp = strcmp(p, q);
+    return cmp ? cmp : cot_id_cmp(&x->id, &y->id);
+}
+
+const struct cot_thing **cot_things_by_name(struct cot_cli *cli, enum cot_thing_type type, size_t *n)
+{
+    const struct cot_thing *const *all = cot_book_things(cli->book, type, n);
+    const struct cot_thing **sorted = *n ? malloc(*n * sizeof *sorted) : NULL;
+    if (!sorted) {
+        *n = 0;
+        return NULL;
+    }
+    memcpy(sorted, all, *n * sizeof *sorted);
+    qsort(sorted, *n, sizeof *sorted, by_name);
+    return sorted;
 }
 
 bool cot_device_open(struct cot_cli *cli, const struct cot_thing *device)

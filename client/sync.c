@@ -69,9 +69,10 @@ static enum cot_err in_order(struct cot_sync *s)
     if (!e) e = compare_heads(s);
     if (!e) e = cot_sync_fetch(s);
     if (!e) e = cot_sync_give_back(s);
+    if (!e && s->given_back) e = cot_sync_fetch(s); /* own entries among them are sent now */
     if (!e && s->where.stopped == COT_STOPPED_FORK) e = cot_sync_forked(s);
     if (!e) e = cot_sync_send(s);
-    if (!e && (s->sent || s->given_back)) e = cot_sync_fetch(s);
+    if (!e && s->sent) e = cot_sync_fetch(s);
     if (!e && s->where.stopped == COT_STOPPED_FORK) e = cot_sync_forked(s);
     return e;
 }
