@@ -107,7 +107,7 @@ static int single(const char *bin, char *pg, char *database, const char *log, co
 {
     char program[COT_PATH_MOST + 16];
     snprintf(program, sizeof program, "%s/postgres", bin);
-    char *argv[] = {program, "--single", "-D", pg, database, NULL};
+    char *argv[] = {program, "--single", "-F", "-D", pg, database, NULL}; /* synced with the rest, later */
     return cot_process_run(argv, log, sql);
 }
 
@@ -130,19 +130,21 @@ enum cot_err cot_cluster_make(const char *dir, const char *bin, struct cot_fault
     snprintf(program, sizeof program, "%s/initdb", bin);
     if (access(pg, F_OK) == 0) nftw(pg, remove_one, 16, FTW_DEPTH | FTW_PHYS); /* begun once and not finished */
     char *initdb[] = {program, "-D", pg, "-U", "cotyledger_super", "--auth=reject", "--encoding=UTF8", "--locale=C.UTF-8",
-                      "--data-checksums", "--no-instructions", NULL};
+                      "--data-checksums", "--no-instructions", "--no-sync", NULL};
+    char *sync[] = {program, "-D", pg, "--sync-only", NULL}; /* once, when all is there */
     enum cot_err err = COT_OK;
     if (cot_process_run(initdb, log, NULL) != 0) err = cot_fail(fault, COT_IO, "unable to make a PostgreSQL cluster in %s", dir);
     if (!err) err = append_settings(pg, fault);
     if (!err && (single(bin, pg, "postgres", log, roles) != 0 || single(bin, pg, "cotyledger", log, tidy) != 0))
         err = cot_fail(fault, COT_IO, "unable to make roles and database in %s", dir);
+    if (!err && cot_process_run(sync, log, NULL) != 0) err = cot_fail(fault, COT_IO, "unable to sync %s", pg);
     if (!err && rename(pg, made) != 0) err = cot_fail(fault, COT_IO, "unable to rename %s: %s", pg, strerror(errno));
     int fd = err ? -1 : open(dir, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (fd >= 0) {
         if (fsync(fd) != 0) err = cot_fail(fault, COT_IO, "unable to sync %s", dir);
         close(fd);
     }
-    return err && err != COT_OK && fault ? cot_hint(fault, "%s says more", log) : err;
+    return err && fault ? cot_hint(fault, "%s says more", log) : err;
 }
 
 enum cot_err cot_cluster_write_access(const char *dir, struct cot_fault *fault)

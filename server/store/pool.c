@@ -224,5 +224,6 @@ void cot_tx_end(struct cot_tx *tx)
 
 bool cot_store_answers(const char *conninfo)
 {
-    return PQping(conninfo) == PQPING_OK;
+    const char *keys[] = {"dbname", "user", "connect_timeout", NULL}, *values[] = {conninfo, "cotyledger_run", "5", NULL};
+    return PQpingParams(keys, values, 1) == PQPING_OK;
 }
