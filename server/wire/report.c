@@ -44,6 +44,16 @@ bool cot_report_treated(const struct cot_report *r, uint32_t line)
     return false;
 }
 
+double cot_report_chance(const struct cot_report *r, uint32_t line)
+{
+    const struct cot_fill_line *l = &r->fill->line[line];
+    uint32_t n;
+    (void)cot_report_allots(r->fill, line, &n);
+    if (l->chance >= 1 && l->handed < l->wanted) return 1 - 1e-9;
+    if (l->chance <= 0 && n > 0 && l->promised >= l->wanted) return 1e-9;
+    return l->chance;
+}
+
 int64_t cot_report_waiting(const struct cot_fill_line *l)
 {
     return l->waiting && l->wanted > l->promised ? l->wanted - l->promised : 0;
@@ -57,7 +67,7 @@ void cot_report_add(const struct cot_report *r, const struct cot_fill_farm *farm
     sum->short_ += farm->short_;
     for (uint32_t i = farm->first_line; i < farm->first_line + farm->line_count; i++) {
         if (r->fill->line[i].verdict == COT_SHORT) sum->short_by += r->fill->line[i].short_by;
-        sum->miss += 1 - r->fill->line[i].chance;
+        sum->miss += 1 - cot_report_chance(r, i);
     }
 }
 

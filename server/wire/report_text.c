@@ -7,6 +7,7 @@
 #include <string.h>
 
 #define INDENT "      "
+#define FORMAT_COLUMNS 12 /* of a long format, beside a long variety */
 
 static void end(struct cot_buf *out, size_t from)
 {
@@ -31,22 +32,30 @@ static void heading(struct cot_buf *out, const char *name, char under)
     cot_buf_free(&safe);
 }
 
+/* "Red Harbour, 128 square" in `width` columns: a long variety is cut, so that the format can still be read. */
 static void put_names(struct cot_buf *out, const struct cot_fill_line *l, size_t width)
 {
+    const char *variety = l->variety ? cot_thing_name(l->variety) : "?", *format = l->format ? cot_thing_name(l->format) : "any tray";
+    size_t a = cot_text_columns(variety, strlen(variety)), b = cot_text_columns(format, strlen(format));
     struct cot_buf both = {0};
-    cot_buf_fmt(&both, "%s, %s", l->variety ? cot_thing_name(l->variety) : "?", l->format ? cot_thing_name(l->format) : "any tray");
+    if (a + 2 + b > width && b > FORMAT_COLUMNS) b = FORMAT_COLUMNS;
+    if (a + 2 + b > width) a = width - 2 - b;
+    cot_put_fit(&both, variety, strlen(variety), a);
+    cot_buf_str(&both, ", ");
+    cot_put_fit(&both, format, strlen(format), b);
     if (both.failed) out->failed = true;
     else cot_put_fit(out, both.s, both.len, width);
     cot_buf_free(&both);
 }
 
-static void line_rows(const struct cot_fill_line *l, struct cot_buf *out)
+static void line_rows(const struct cot_report *r, uint32_t index, struct cot_buf *out)
 {
+    const struct cot_fill_line *l = &r->fill->line[index];
     char day[COT_DAY_TEXT], week[COT_WEEK_TEXT], chance[COT_CHANCE_TEXT];
     size_t from = out->len;
     cot_day_text(l->date, day);
     cot_week_text(l->date, week);
-    cot_chance_text(l->chance, chance);
+    cot_chance_text(cot_report_chance(r, index), chance);
     const char *code = cot_thing_name(l->line);
     cot_put_fit(out, code, strlen(code), 14);
     cot_buf_str(out, "  ");
@@ -141,7 +150,7 @@ static void farm_part(const struct cot_report *r, const struct cot_fill_farm *fa
     cot_buf_str(out, "Line            Variety, tray format            Collect     Week      Verdict\n"
                      "    wanted  promised  handed over    likely  count on     chance  short by\n");
     for (uint32_t i = farm->first_line; i < farm->first_line + farm->line_count; i++) {
-        line_rows(&r->fill->line[i], out);
+        line_rows(r, i, out);
         served_by(r, i, out);
         notes(r, i, out);
     }
