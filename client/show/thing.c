@@ -152,7 +152,7 @@ static void put_line_fill(const struct cot_thing *line, const struct cot_fill *f
     cot_put_pair(out, "state", state);
     if (!l) return;
     cot_odds_text(fill->confidence, odds);
-    cot_chance_text(l->chance, chance);
+    cot_chance_text(cot_chance_told(fill, (uint32_t)(l - fill->line)), chance);
     put_day(out, "to be collected", l->date);
     put_count(out, "wanted", l->wanted, "plant");
     put_count(out, "promised", l->promised, "plant");

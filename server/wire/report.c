@@ -44,11 +44,11 @@ bool cot_report_treated(const struct cot_report *r, uint32_t line)
     return false;
 }
 
-double cot_report_chance(const struct cot_report *r, uint32_t line)
+double cot_chance_told(const struct cot_fill *f, uint32_t line)
 {
-    const struct cot_fill_line *l = &r->fill->line[line];
+    const struct cot_fill_line *l = &f->line[line];
     uint32_t n;
-    (void)cot_report_allots(r->fill, line, &n);
+    (void)cot_report_allots(f, line, &n);
     if (l->chance >= 1 && l->handed < l->wanted) return 1 - 1e-9;
     if (l->chance <= 0 && n > 0 && l->promised >= l->wanted) return 1e-9;
     return l->chance;
@@ -67,7 +67,7 @@ void cot_report_add(const struct cot_report *r, const struct cot_fill_farm *farm
     sum->short_ += farm->short_;
     for (uint32_t i = farm->first_line; i < farm->first_line + farm->line_count; i++) {
         if (r->fill->line[i].verdict == COT_SHORT) sum->short_by += r->fill->line[i].short_by;
-        sum->miss += 1 - cot_report_chance(r, i);
+        sum->miss += 1 - cot_chance_told(r->fill, i);
     }
 }
 

@@ -27,10 +27,6 @@ const struct cot_thing *cot_report_variety(const struct cot_report *r, const str
 bool cot_report_treated(const struct cot_report *r, uint32_t line); /* a serving batch is of treated seed */
 int64_t cot_report_waiting(const struct cot_fill_line *l);          /* plants that wait for the house's promise */
 
-/* The line's chance, short of 0 and 1 where only the supplies looked at say so: 1 when nothing more is to come, 0 when nothing is
- * known that could fill it. */
-double cot_report_chance(const struct cot_report *r, uint32_t line);
-
 struct cot_report_sum { uint32_t lines, covered, in_doubt, short_; int64_t short_by; double miss; };
 void cot_report_add(const struct cot_report *r, const struct cot_fill_farm *farm, struct cot_report_sum *sum);
 /* "12 of 15 lines are covered, 2 in doubt, 1 short by 180 plants." */

@@ -54,7 +54,7 @@ static void csv_line(const struct cot_report *r, uint32_t index, const char *far
     cot_csv_int(&j, l->likely);
     cot_csv_int(&j, l->count_on);
     cot_csv_share(&j, r->fill->confidence / 1000.0);
-    cot_csv_share(&j, cot_report_chance(r, index));
+    cot_csv_share(&j, cot_chance_told(r->fill, index));
     cot_csv_text(&j, cot_fill_word(l->verdict));
     cot_csv_int(&j, l->short_by);
     cot_csv_int(&j, cot_report_waiting(l));
@@ -120,7 +120,7 @@ static void json_line(const struct cot_report *r, uint32_t index, struct cot_buf
     cot_json_int(&j, "handed_over", l->handed);
     cot_json_int(&j, "likely", l->likely);
     cot_json_int(&j, "count_on", l->count_on);
-    cot_json_share(&j, "chance", cot_report_chance(r, index));
+    cot_json_share(&j, "chance", cot_chance_told(r->fill, index));
     cot_json_text(&j, "verdict", cot_fill_word(l->verdict));
     cot_json_int(&j, "short_by", l->short_by);
     cot_json_int(&j, "waiting", cot_report_waiting(l));

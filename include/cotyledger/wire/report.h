@@ -30,6 +30,10 @@ void cot_odds_text(int32_t permille, char out[static COT_ODDS_TEXT]);
 #define COT_CHANCE_TEXT 16
 void cot_chance_text(double p, char out[static COT_CHANCE_TEXT]);
 
+/* A line's chance as it is told: short of 1 and 0 where only the supplies looked at say so. 1 when nothing more is to come, 0 when
+ * nothing is known that could fill it. `line` is an index into the fill's lines. */
+double cot_chance_told(const struct cot_fill *f, uint32_t line);
+
 /* Text escaped for a terminal in exactly `width` columns: blanks behind it, or cut with an ellipsis. */
 void cot_put_fit(struct cot_buf *b, const char *s, size_t len, size_t width);
 /* The line so far, from byte `from` on: blanks at its end go, what is beyond `width` columns is cut with an ellipsis, a line
