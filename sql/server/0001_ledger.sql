@@ -84,7 +84,8 @@ create function cot_farm() returns bytea language sql stable parallel safe
 -- The sub-selects make each of these one look at the setting a statement, not one a row.
 alter table ledger enable row level security, force row level security;
 create policy run_reads on ledger for select to cotyledger_run
-    using (house = (select cot_house()) and ((select cot_whole()) or scope = '\x43'::bytea or scope = (select cot_farm())));
+    using (house = (select cot_house())
+           and ((select cot_whole()) or ((select cot_farm()) is not null and scope in ('\x43'::bytea, (select cot_farm())))));
 create policy run_adds on ledger for insert to cotyledger_run
     with check (house = (select cot_house()) and ((select cot_whole()) or scope = (select cot_farm())));
 create policy owner_reads on ledger for select to cotyledger_owner using (house = (select cot_house()));
