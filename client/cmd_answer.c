@@ -8,8 +8,9 @@
 
 const char cot_help_answer[] =
     "Answers an entry that is queried, or a change that waits for the house's word.\n"
-    "The answer stands whatever arrives later. Say which by its code or by the eight\n"
-    "characters that `cotyl status` shows.\n"
+    "The answer stands whatever arrives later. Say which by the eight characters\n"
+    "that `cotyl status` shows, or by the code of the line or batch when only one\n"
+    "entry about it waits.\n"
     "\n"
     "  --as booked   it stands\n"
     "  --as aside    it is left out\n"
@@ -17,15 +18,38 @@ const char cot_help_answer[] =
     "\n"
     "  cotyl answer bX3kq0Zw --as booked --why \"rang the farm\"\n";
 
+static bool answerable(const struct cot_note *note)
+{
+    return note->verdict == COT_QUERIED || note->verdict == COT_REQUEST || note->verdict == COT_ASIDE;
+}
+
+/* The only entry about a thing that waits. */
+static enum cot_err one_about(struct cot_cli *cli, const struct cot_id *thing, const char *typed, struct cot_note *note)
+{
+    size_t n, waiting = 0;
+    const struct cot_note *all = cot_book_history(cli->book, thing, &n);
+    for (size_t i = 0; i < n; i++) {
+        if (all[i].verdict != COT_QUERIED && all[i].verdict != COT_REQUEST) continue;
+        *note = all[i];
+        waiting++;
+    }
+    if (waiting == 1) return COT_OK;
+    if (waiting == 0) {
+        cot_fail(&cli->fault, COT_CONFLICT, "nothing about \"%.40s\" waits for an answer", typed);
+        return cot_hint(&cli->fault, "cotyl status lists what does");
+    }
+    cot_fail(&cli->fault, COT_AMBIGUOUS, "%zu entries about \"%.40s\" wait for an answer", waiting, typed);
+    return cot_hint(&cli->fault, "cotyl status lists them, each with the eight characters to name it by");
+}
+
 static enum cot_err which(struct cot_cli *cli, const char *typed, struct cot_note *note)
 {
     struct cot_id id;
     enum cot_err e = cot_entry_find(cli, typed, &id);
     if (e) return e;
     if (!cot_book_verdict(cli->book, &id, note)) return cot_fail(&cli->fault, COT_NOT_FOUND, "no entry \"%.40s\" is here", typed);
-    if (note->verdict == COT_QUERIED || note->verdict == COT_REQUEST || note->verdict == COT_ASIDE) return COT_OK;
-    cot_fail(&cli->fault, COT_CONFLICT, "that entry waits for no answer");
-    return cot_hint(&cli->fault, "cotyl status lists what does");
+    if (answerable(note)) return COT_OK;
+    return one_about(cli, &id, typed, note);
 }
 
 enum cot_err cot_cmd_answer(struct cot_cli *cli, int argc, char **argv)
