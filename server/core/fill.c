@@ -8,6 +8,7 @@
 #include "fill_flow.h"
 #include "fill_levels.h"
 #include "fill_lines.h"
+#include "fill_merge.h"
 #include "stand.h"
 
 #define N COT_FILL_LEVELS
@@ -249,15 +250,21 @@ out:
 static enum cot_err share_each(struct reading *r)
 {
     uint32_t lines = r->out->line_count, batches = r->out->batch_count;
+    struct cot_merged m;
+    enum cot_err err = cot_merge(&r->net, &m);
     r->total = room((size_t)lines * N, sizeof *r->total);
-    if (!r->total) return COT_MEMORY;
-    for (int i = 0; i < N; i++) {
-        for (uint32_t k = 0; k < batches; k++) r->supply[k] = r->at[(size_t)k * N + i];
-        cot_net_share(&r->net, r->supply, r->flow);
+    if (!r->total) err = COT_MEMORY;
+    for (int i = 0; err == COT_OK && i < N; i++) {
+        for (uint32_t k = 0; k < m.net.batches; k++) r->supply[k] = 0;
+        for (uint32_t k = 0; k < batches; k++) r->supply[m.batch_of[k]] += r->at[(size_t)k * N + i];
+        cot_net_share(&m.net, r->supply, r->flow);
+        const int64_t *unmet = cot_net_unmet(&m.net);
         for (uint32_t l = 0; l < lines; l++) r->total[(size_t)l * N + i] = r->out->line[l].handed;
-        for (size_t e = 0; e < r->pick_count; e++) r->total[(size_t)r->edge[e].line * N + i] += r->flow[e];
+        for (size_t c = 0; c < r->net.claims; c++)
+            r->total[(size_t)r->claim[c].line * N + i] += r->claim[c].plants - unmet[c];
     }
-    return COT_OK;
+    cot_merged_free(&m);
+    return err;
 }
 
 static int int64_cmp(const void *x, const void *y)

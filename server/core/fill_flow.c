@@ -1,5 +1,9 @@
-/* Claims served in queue order: take what is free, and if that is not enough, look for a chain of exchanges that frees
- * more (augmenting paths, Ford and Fulkerson 1956). */
+/* Claims served in queue order: take what is free, and if that is not enough, look for chains of exchanges that free more
+ * (augmenting paths, Ford and Fulkerson 1956).
+ *
+ * A search that ends without enough has reached a set of batches that are all given out, to lines that can have nothing
+ * outside the set. That stays so while claims are only added, in the second pass too, since plants of a first-pass edge
+ * stay on such edges: the set is dead, and no later search goes there. */
 #include "fill_flow.h"
 
 #include <stdlib.h>
@@ -18,6 +22,7 @@ struct cot_net_inside {
     uint32_t *come_by;    /* per batch: edge that would bring plants of it ... */
     uint32_t *instead;    /* ... in place of this edge's; NONE: to the line that asks */
     uint32_t *queue;
+    bool *dead;           /* per batch */
     uint32_t search;
 };
 
@@ -34,6 +39,7 @@ void cot_net_free(struct cot_net *net)
     free(in->come_by);
     free(in->instead);
     free(in->queue);
+    free(in->dead);
     free(in);
     net->inside = NULL;
 }
@@ -50,8 +56,9 @@ static bool reserve(const struct cot_net *net, struct cot_net_inside *in)
     in->come_by = calloc(batches, sizeof *in->come_by);
     in->instead = calloc(batches, sizeof *in->instead);
     in->queue = calloc(batches, sizeof *in->queue);
+    in->dead = calloc(batches, sizeof *in->dead);
     return in->line_first && in->batch_first && in->batch_edge && in->left && in->unmet && in->seen && in->come_by &&
-           in->instead && in->queue;
+           in->instead && in->queue && in->dead;
 }
 
 /* Counting sort of the edges by batch; within a batch they keep their order. */
@@ -77,7 +84,7 @@ enum cot_err cot_net_start(struct cot_net *net)
 
 static void reach(struct cot_net_inside *in, uint32_t batch, uint32_t by, uint32_t instead, size_t *tail)
 {
-    if (in->seen[batch] == in->search) return;
+    if (in->seen[batch] == in->search || in->dead[batch]) return;
     in->seen[batch] = in->search;
     in->come_by[batch] = by;
     in->instead[batch] = instead;
@@ -99,29 +106,14 @@ static void reach_through(const struct cot_net *net, const int64_t *flow, bool s
     }
 }
 
-/* Breadth first from the line to a batch with plants left; NONE if there is none. */
-static uint32_t find_left(const struct cot_net *net, const int64_t *flow, bool spare, uint32_t line)
-{
-    struct cot_net_inside *in = net->inside;
-    size_t head = 0, tail = 0;
-    in->search++;
-    for (size_t e = in->line_first[line]; e < in->line_first[line + 1]; e++)
-        if (spare || !net->edge[e].spare) reach(in, net->edge[e].batch, (uint32_t)e, NONE, &tail);
-    while (head < tail) {
-        uint32_t batch = in->queue[head++];
-        if (in->left[batch] > 0) return batch;
-        reach_through(net, flow, spare, batch, &tail);
-    }
-    return NONE;
-}
-
-/* Moves plants along the chain that ends at `batch`; returns how many reached the line. */
+/* Moves plants along the chain by which the search came to `batch`; returns how many reached the line. */
 static int64_t exchange(const struct cot_net *net, int64_t *flow, uint32_t batch, int64_t need)
 {
     struct cot_net_inside *in = net->inside;
     int64_t move = need < in->left[batch] ? need : in->left[batch];
     for (uint32_t at = batch; in->instead[at] != NONE; at = net->edge[in->instead[at]].batch)
         if (flow[in->instead[at]] < move) move = flow[in->instead[at]];
+    if (move == 0) return 0; /* a chain before it took what this one would exchange */
     in->left[batch] -= move;
     for (uint32_t at = batch;;) {
         uint32_t instead = in->instead[at];
@@ -130,6 +122,25 @@ static int64_t exchange(const struct cot_net *net, int64_t *flow, uint32_t batch
         flow[instead] -= move;
         at = net->edge[instead].batch;
     }
+}
+
+/* One search, breadth first from the line; every batch it finds with plants left gives what its chain can carry. Returns
+ * how many plants reached the line; 0: nothing can. */
+static int64_t search(const struct cot_net *net, int64_t *flow, bool spare, uint32_t line, int64_t need)
+{
+    struct cot_net_inside *in = net->inside;
+    size_t head = 0, tail = 0;
+    int64_t got = 0;
+    in->search++;
+    for (size_t e = in->line_first[line]; e < in->line_first[line + 1]; e++)
+        if (spare || !net->edge[e].spare) reach(in, net->edge[e].batch, (uint32_t)e, NONE, &tail);
+    while (head < tail && got < need) {
+        uint32_t batch = in->queue[head++];
+        if (in->left[batch] > 0) got += exchange(net, flow, batch, need - got);
+        else reach_through(net, flow, spare, batch, &tail);
+    }
+    for (size_t i = 0; got == 0 && i < tail; i++) in->dead[in->queue[i]] = true;
+    return got;
 }
 
 static void serve(const struct cot_net *net, int64_t *flow, bool spare, size_t claim)
@@ -145,9 +156,9 @@ static void serve(const struct cot_net *net, int64_t *flow, bool spare, size_t c
         need -= take;
     }
     while (need > 0) {
-        uint32_t batch = find_left(net, flow, spare, line);
-        if (batch == NONE) break;
-        need -= exchange(net, flow, batch, need);
+        int64_t got = search(net, flow, spare, line, need);
+        if (got == 0) break;
+        need -= got;
     }
     in->unmet[claim] = need;
 }
@@ -156,7 +167,10 @@ void cot_net_share(const struct cot_net *net, const int64_t *supply, int64_t *fl
 {
     struct cot_net_inside *in = net->inside;
     bool any_spare = false;
-    for (uint32_t i = 0; i < net->batches; i++) in->left[i] = supply[i];
+    for (uint32_t i = 0; i < net->batches; i++) {
+        in->left[i] = supply[i];
+        in->dead[i] = false;
+    }
     for (size_t i = 0; i < net->claims; i++) in->unmet[i] = net->claim[i].plants;
     for (size_t e = 0; e < net->edges; e++) {
         flow[e] = 0;
@@ -167,11 +181,17 @@ void cot_net_share(const struct cot_net *net, const int64_t *supply, int64_t *fl
         if (in->unmet[i] > 0) serve(net, flow, true, i);
 }
 
+const int64_t *cot_net_unmet(const struct cot_net *net)
+{
+    return net->inside->unmet;
+}
+
 uint32_t cot_net_groups(const struct cot_net *net, uint32_t *group, uint32_t *rank)
 {
     struct cot_net_inside *in = net->inside;
     uint32_t groups = 0;
     in->search++;
+    for (uint32_t b = 0; b < net->batches; b++) in->dead[b] = false;
     for (uint32_t b = 0; b < net->batches; b++) {
         size_t head = 0, tail = 0;
         reach(in, b, NONE, NONE, &tail);

@@ -34,6 +34,8 @@ void cot_net_free(struct cot_net *net);
  * as can be without any earlier claim getting less in sum; second pass the same with the edges marked spare, and without
  * moving plants of a first-pass edge to one of the second. */
 void cot_net_share(const struct cot_net *net, const int64_t *supply, int64_t *flow);
+/* Per claim: plants it did not get when the net was shared out last. */
+const int64_t *cot_net_unmet(const struct cot_net *net);
 
 /* Groups of batches that lines tie together (directly or through others): group[b] is the group's number, counted by
  * first batch from 0; returns how many. rank[b]: the batch's number within its group. */
