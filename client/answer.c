@@ -143,7 +143,7 @@ static void put_people(struct cot_buf *out, const struct cot_buf *lines, const c
         cot_buf_str(&text, before);
         cot_buf_put(&text, line, len);
         if (text.failed) out->failed = true;
-        if (text.s) cot_put_wrapped(out, text.s, text.len, 2);
+        if (text.s) cot_put_wrapped(out, text.s, text.len, 2 + (unsigned)strspn(text.s, " "));
         cot_buf_free(&text);
     }
 }

@@ -8,8 +8,8 @@
 #include <string.h>
 
 const char cot_help_bring_back[] =
-    "Records plants of a hand-over that came back or were refused. Usable plants stand\n"
-    "in their batch again; with --unusable they are gone.\n"
+    "Records plants of a hand-over that came back or were refused. Usable plants\n"
+    "stand in their batch again; with --unusable they are gone.\n"
     "\n"
     "The hand-over is named by the code of its order line, or, when the line had\n"
     "several, by the first characters that are then shown.\n"
@@ -21,7 +21,7 @@ const char cot_help_bring_back[] =
     "  --day DAY     the day they came back (default: today)\n"
     "\n"
     "Example:\n"
-    "  cotyl bring-back C-0003-X --plants 60 --unusable --why \"frosted on the way\"\n";
+    "  cotyl bring-back C-0003-H --plants 60 --unusable --why \"frosted on the way\"\n";
 
 static const struct cot_opt opts[] = {
     {"plants", "N", COT_F_PLANTS}, {"trays", "N", COT_F_TRAYS}, {"unusable", NULL, -1}, {"why", "TEXT", COT_F_WHY},

@@ -15,13 +15,19 @@
 const char cot_help_export_unsent[] =
     "Writes what this laptop could not send to a new file: for a laptop that was\n"
     "closed. One of the staff records it with `cotyl carry FILE`. The file is sealed\n"
-    "with this laptop's key; it can be read by whoever has it.\n";
+    "with this laptop's key; it can be read by whoever has it.\n"
+    "\n"
+    "Example:\n"
+    "  cotyl export-unsent bench-laptop.unsent\n";
 
 const char cot_help_carry[] =
     "Records what another laptop wrote out with `cotyl export-unsent`, when that\n"
     "laptop is closed: sowings, counts, losses, hand-overs, what happened in the\n"
     "greenhouse. Orders and promises are not carried. Each entry names the one it\n"
-    "stands for, so carrying twice counts once. Codes stay as they are on the tags.\n";
+    "stands for, so carrying twice counts once. Codes stay as they are on the tags.\n"
+    "\n"
+    "Example:\n"
+    "  cotyl carry bench-laptop.unsent\n";
 
 #define FILE_BYTES_MAX (64u << 20)
 

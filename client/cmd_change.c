@@ -19,7 +19,7 @@ const char cot_help_change[] =
     "After a line's closing day a farm's change waits for the house's yes.\n"
     "\n"
     "Examples:\n"
-    "  cotyl change line C-0003-X --plants 500\n"
+    "  cotyl change line C-0003-H --plants 500\n"
     "  cotyl change lot RH-2601 --label-germ none --test-seeds 200 --test-germ 181\n"
     "  cotyl change farm \"Alder Ford\" --contact \"ring before seven\"\n";
 
@@ -79,11 +79,9 @@ static enum cot_err find_thing(struct cot_job *w, enum cot_kind kind, const stru
 
 static void put_change(struct cot_job *w, const struct cot_value *old, const struct cot_value *new, struct cot_buf *b)
 {
-    cot_buf_fmt(b, "%s%s ", b->len ? ", " : "", cot_field_row((enum cot_field)new->field)->what);
-    if (old && old->type != COT_T_NONE)
-        cot_value_text(w->cli->book, old, b);
-    else
-        cot_buf_str(b, "none");
+    struct cot_value none = {.field = new->field, .type = COT_T_NONE};
+    if (b->len > 0) cot_buf_str(b, ", ");
+    cot_describe_field(w->cli, old ? old : &none, b);
     cot_buf_str(b, " -> ");
     if (new->type != COT_T_NONE)
         cot_value_text(w->cli->book, new, b);

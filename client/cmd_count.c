@@ -27,10 +27,10 @@ const char cot_help_count[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Examples:\n"
-    "  cotyl count A-0012-7 3:128/118/8/2/1 5:128/121/6/1/0\n"
-    "  cotyl count A-0012-7 3:blanks=5 6:blanks=9\n"
-    "  cotyl count A-0012-7 --tray 3 --looked 128 --usable 118 --blanks 8 --culls 2\n"
-    "  cotyl count A-0012-7 --trays 4 --looked 512 --usable 470 --blanks 30 --culls 12\n";
+    "  cotyl count A-0012-5 3:128/118/8/2/1 5:128/121/6/1/0\n"
+    "  cotyl count A-0012-5 3:blanks=5 6:blanks=9\n"
+    "  cotyl count A-0012-5 --tray 3 --looked 128 --usable 118 --blanks 8 --culls 2\n"
+    "  cotyl count A-0012-5 --trays 4 --looked 512 --usable 470 --blanks 30\n";
 
 /* The grouped options are taken out before the table is used; they stand in it for hints and for the pooled form. */
 static const struct cot_opt opts[] = {

@@ -16,8 +16,8 @@ const char cot_help_hand_over[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Examples:\n"
-    "  cotyl hand-over C-0003-X A-0012-7 --plants 480 --trays 4 --owed 4\n"
-    "  cotyl hand-over C-0003-X A-0012-7 --trays 4\n";
+    "  cotyl hand-over C-0003-H A-0012-5 --plants 480 --trays 4 --owed 4\n"
+    "  cotyl hand-over C-0003-H A-0012-5 --trays 4\n";
 
 static const struct cot_opt opts[] = {
     {"plants", "N", COT_F_PLANTS}, {"trays", "N", COT_F_TRAYS}, {"owed", "N", COT_F_OWED}, {"day", "DAY", COT_F_DAY},

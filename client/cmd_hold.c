@@ -11,7 +11,7 @@ const char cot_help_hold[] =
     "  --day DAY     the day the hold starts (default: today)\n"
     "\n"
     "Example:\n"
-    "  cotyl hold A-0012-7 --why \"downy mildew? sample sent\" --until 2027-03-20\n";
+    "  cotyl hold A-0012-5 --why \"downy mildew? sample sent\" --until 2027-03-20\n";
 
 const char cot_help_release[] =
     "Ends the hold of a batch: the reports count on it again.\n"
@@ -20,7 +20,7 @@ const char cot_help_release[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Example:\n"
-    "  cotyl release A-0012-7 --note \"sample was clean\"\n";
+    "  cotyl release A-0012-5 --note \"sample was clean\"\n";
 
 static const struct cot_opt hold_opts[] = {
     {"why", "TEXT", COT_F_WHY}, {"until", "DAY", COT_F_UNTIL}, {"day", "DAY", COT_F_DAY}, COT_OPT_END,

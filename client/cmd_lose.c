@@ -14,8 +14,8 @@ const char cot_help_lose[] =
     "  --day DAY     the day it happened (default: today)\n"
     "\n"
     "Examples:\n"
-    "  cotyl lose A-0012-7 --plants 40 --why \"slugs on bench 3\"\n"
-    "  cotyl lose A-0012-7 --which 5 --why \"tray dropped\"\n";
+    "  cotyl lose A-0012-5 --plants 40 --why \"slugs on bench 3\"\n"
+    "  cotyl lose A-0012-5 --which 5 --why \"tray dropped\"\n";
 
 static const struct cot_opt opts[] = {
     {"plants", "N", COT_F_PLANTS}, {"trays", "N", COT_F_TRAYS}, {"which", "N,N", COT_F_WHICH}, {"unusable", NULL, -1},

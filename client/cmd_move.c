@@ -13,8 +13,8 @@ const char cot_help_move[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Examples:\n"
-    "  cotyl move A-0012-7 --bench 4\n"
-    "  cotyl move A-0012-7 --bench \"cold frame 2\" --which 1,2\n";
+    "  cotyl move A-0012-5 --bench 4\n"
+    "  cotyl move A-0012-5 --bench \"cold frame 2\" --which 1,2\n";
 
 static const struct cot_opt opts[] = {
     {"bench", "B", COT_F_BENCH}, {"which", "N,N", COT_F_WHICH}, {"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END,

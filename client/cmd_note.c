@@ -14,7 +14,7 @@ const char cot_help_note[] =
     "\n"
     "Examples:\n"
     "  cotyl note \"heating off from 2 to 5, 4 degrees on bench 3\"\n"
-    "  cotyl note \"roots round by Thursday\" --about A-0012-7\n"
+    "  cotyl note \"roots round by Thursday\" --about A-0012-5\n"
     "  cotyl note \"gate code changed\" --farm \"Alder Ford\"\n";
 
 static const struct cot_opt opts[] = {{"about", "CODE", -1}, {"farm", "FARM", -1}, COT_OPT_END};

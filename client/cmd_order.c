@@ -108,8 +108,6 @@ static enum cot_err every_week(struct ordering *o)
     if (err == COT_OK) err = read_weekday(w, &weekday);
     if (err != COT_OK) return err;
     int32_t first = cot_week_day(year[0], week[0], weekday), last = cot_week_day(year[1], week[1], weekday);
-    if (first == COT_DAY_NONE || last == COT_DAY_NONE)
-        return cot_fail(fault, COT_INVALID, "%s: there is no such week in that year", first == COT_DAY_NONE ? "--from" : "--to");
     if (last < first) {
         (void)cot_fail(fault, COT_INVALID, "--to: the week is before --from");
         return cot_hint(fault, "give the first week with --from and the last with --to");

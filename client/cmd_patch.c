@@ -11,7 +11,7 @@ const char cot_help_patch[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Example: 14 blanks of trays 3 and 5 filled\n"
-    "  cotyl patch A-0012-7 --plants 14 --which 3,5\n";
+    "  cotyl patch A-0012-5 --plants 14 --which 3,5\n";
 
 const char cot_help_thin[] =
     "Records that surplus plants were taken out of cells with doubles. The number\n"
@@ -23,7 +23,7 @@ const char cot_help_thin[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Example:\n"
-    "  cotyl thin A-0012-7 --plants 9 --which 3\n";
+    "  cotyl thin A-0012-5 --plants 9 --which 3\n";
 
 static const struct cot_opt opts[] = {
     {"plants", "N", COT_F_PLANTS}, {"which", "N,N", COT_F_WHICH}, {"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END,

@@ -32,7 +32,10 @@ const char cot_help_end[] =
     "Ends what a member may do: closes each of the member's laptops. What they\n"
     "recorded stays. Made online.\n"
     "\n"
-    "  --why TEXT\n";
+    "  --why TEXT    the reason\n"
+    "\n"
+    "Example:\n"
+    "  cotyl end Sorrel --why \"season over\"\n";
 
 static const char *name_of(struct cot_cli *cli, const struct cot_id *id)
 {

@@ -15,7 +15,7 @@ const char cot_help_pot_on[] =
     "  --note TEXT   anything worth knowing\n"
     "\n"
     "Example:\n"
-    "  cotyl pot-on A-0012-7 \"50 round\" --trays 8 --plants 400 --lost 6\n";
+    "  cotyl pot-on A-0012-5 \"50 round\" --trays 8 --plants 400 --lost 6\n";
 
 static const struct cot_opt opts[] = {
     {"trays", "N", COT_F_TRAYS},   {"plants", "N", COT_F_PLANTS}, {"lost", "N", COT_F_LOST},   {"ready", "DAY", COT_F_READY},

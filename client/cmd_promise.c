@@ -17,8 +17,8 @@ const char cot_help_promise[] =
     "  --farm FARM   with --all: of this farm only\n"
     "\n"
     "Examples:\n"
-    "  cotyl promise C-0003-X\n"
-    "  cotyl promise C-0003-X --plants 400 --date 2027-04-08\n"
+    "  cotyl promise C-0003-H\n"
+    "  cotyl promise C-0003-H --plants 400 --date 2027-04-08\n"
     "  cotyl promise --all --farm \"Alder Ford\"\n";
 
 const char cot_help_decline[] =
@@ -28,7 +28,7 @@ const char cot_help_decline[] =
     "  --why TEXT    the reason\n"
     "\n"
     "Example:\n"
-    "  cotyl decline C-0003-X --why \"no bench space in week 14\"\n";
+    "  cotyl decline C-0003-H --why \"no bench space in week 14\"\n";
 
 const char cot_help_withdraw[] =
     "Withdraws an order line: the farm does not want it any more.\n"
@@ -36,7 +36,7 @@ const char cot_help_withdraw[] =
     "  --why TEXT    the reason\n"
     "\n"
     "Example:\n"
-    "  cotyl withdraw C-0003-X --why \"field under water\"\n";
+    "  cotyl withdraw C-0003-H --why \"field under water\"\n";
 
 static const struct cot_opt promise_opts[] = {
     {"plants", "N", COT_F_PLANTS}, {"date", "DAY", COT_F_DATE}, {"note", "TEXT", COT_F_TEXT},
@@ -117,14 +117,14 @@ static bool wants_promise(const struct cot_fill_line *l, const struct cot_thing 
 static void take_line(struct cot_job *w, const struct cot_fill_line *l, struct waiting *all)
 {
     struct cot_fact *f = &all->facts[all->count];
+    char date[COT_DATE_TEXT];
     *f = w->fact;
     f->has_about = f->has_farm = true;
     f->about = l->line->id;
     f->farm = l->line->farm;
     if (!cot_fact_set_int(f, COT_F_PLANTS, l->wanted)) return;
-    cot_buf_fmt(&all->lines, "  %s  ", cot_thing_name(l->line));
-    put_line(w->cli, l->line, l->date, &all->lines);
-    cot_buf_str(&all->lines, "\n");
+    cot_buf_fmt(&all->lines, "  %s  %lld plants of %s, %s, %s\n", cot_thing_name(l->line), (long long)l->wanted,
+                cot_name_of(w->cli, l->line, COT_F_VARIETY), cot_name_at(w->cli, &l->line->farm), cot_date(l->date, date));
     all->plants += l->wanted;
     all->count++;
 }

@@ -4,8 +4,8 @@
 #include "work.h"
 
 const char cot_help_take_back[] =
-    "Takes back what was recorded by mistake. Nothing is wiped out: the entry stays in\n"
-    "the record, and no longer counts. What it takes back is shown.\n"
+    "Takes back what was recorded by mistake. Nothing is wiped out: it stays in the\n"
+    "record, and no longer counts. What it takes back is shown.\n"
     "\n"
     "  last          the last entry of this laptop that is not taken back\n"
     "  CODE          the sowing, potting on or order line that made this code\n"
@@ -18,7 +18,7 @@ const char cot_help_take_back[] =
     "\n"
     "Examples:\n"
     "  cotyl take-back last\n"
-    "  cotyl take-back A-0012-7 --why \"sown twice in the book, once in the house\"\n";
+    "  cotyl take-back A-0012-5 --why \"sown twice in the book, once in the house\"\n";
 
 static const struct cot_opt opts[] = {{"why", "TEXT", COT_F_WHY}, COT_OPT_END};
 

@@ -74,17 +74,24 @@ void cot_describe_options(struct cot_describe *d, enum cot_kind kind, bool chang
     d->opt[n] = (struct cot_opt)COT_OPT_END;
 }
 
+void cot_describe_field(struct cot_cli *cli, const struct cot_value *v, struct cot_buf *out)
+{
+    const struct cot_field_row *row = cot_field_row((enum cot_field)v->field);
+    bool named = row->type == COT_T_INT && strcmp(row->what, row->unit) == 0; /* "plants 40 plants" says it twice */
+    if (!named || v->type == COT_T_NONE) cot_buf_fmt(out, "%s ", row->what);
+    if (v->type == COT_T_NONE)
+        cot_buf_str(out, "none");
+    else
+        cot_value_text(cli->book, v, out);
+}
+
 void cot_describe_fields(struct cot_cli *cli, const struct cot_fact *f, enum cot_field skip, struct cot_buf *out)
 {
     bool first = true;
     for (unsigned i = 0; i < f->value_count; i++) {
-        const struct cot_value *v = &f->value[i];
-        if (v->field == skip) continue;
-        cot_buf_fmt(out, "%s%s ", first ? "" : ", ", cot_field_row((enum cot_field)v->field)->what);
-        if (v->type == COT_T_NONE)
-            cot_buf_str(out, "cleared");
-        else
-            cot_value_text(cli->book, v, out);
+        if (f->value[i].field == skip) continue;
+        if (!first) cot_buf_str(out, ", ");
+        cot_describe_field(cli, &f->value[i], out);
         first = false;
     }
 }

@@ -20,7 +20,9 @@ COT_MUSTCHECK enum cot_err cot_describe_kind(struct cot_cli *cli, const char *wo
 const char *cot_describe_word(int argc, char **argv);
 /* Fills the options. With `change`, the name is an option and yes/no fields take a value, so that they can be taken away. */
 void cot_describe_options(struct cot_describe *d, enum cot_kind kind, bool change);
-/* "lettuce, 30 days in the tray": the fact's fields as "what: value" parted by commas; without `skip`. */
+/* "crop Lettuce", "40 plants", "bench none". Put to `out`. */
+void cot_describe_field(struct cot_cli *cli, const struct cot_value *v, struct cot_buf *out);
+/* The fact's fields so, parted by commas; without `skip`. */
 void cot_describe_fields(struct cot_cli *cli, const struct cot_fact *f, enum cot_field skip, struct cot_buf *out);
 
 #endif

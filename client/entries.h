@@ -11,7 +11,7 @@
 COT_MUSTCHECK enum cot_err cot_entry_find(struct cot_cli *cli, const char *typed, struct cot_id *out);
 /* The start of a digest alone, over all entries here. */
 COT_MUSTCHECK enum cot_err cot_digest_find(struct cot_cli *cli, const char *prefix, struct cot_id *out);
-/* "stand count of A-0012-7: day it was done 2027-03-01, ...; recorded by Wren (A 17)". Put to `out`. */
+/* "stand count of A-0012-5: day it was done 2027-03-01, ...; recorded by Wren (A 17)". Put to `out`. */
 void cot_entry_words(struct cot_cli *cli, const struct cot_fact *f, struct cot_buf *out);
 
 #endif

@@ -117,11 +117,15 @@ enum cot_err cot_find_coded(struct cot_cli *cli, enum cot_thing_type type, const
         (void)cot_fail(&cli->fault, COT_INVALID, "%s: the check character does not fit", typed);
         return cot_hint(&cli->fault, "look at the tag again: a character is wrong, or two are swapped");
     }
-    if (state == COT_CODE_GOOD && other_sort(cli, type, code)) return cli->fault.code;
-    enum cot_err err = cot_book_find(cli->book, type, state == COT_CODE_GOOD ? code : typed, out, &cli->fault);
+    if (state == COT_CODE_SHAPE) { /* the start of a code is not enough: only its last character catches a slip */
+        (void)cot_fail(&cli->fault, COT_INVALID, "\"%.60s\" is no whole code", typed);
+        return cot_hint(&cli->fault, "write it with its last character, as %s shows it, such as A-0012-5",
+                        type == COT_THING_LINE ? "`cotyl orders`" : "the tag");
+    }
+    if (other_sort(cli, type, code)) return cli->fault.code;
+    enum cot_err err = cot_book_find(cli->book, type, code, out, &cli->fault);
     if (err == COT_NOT_FOUND && cli->fault.hint[0] == '\0')
-        (void)cot_hint(&cli->fault, "write the code as it is on the tag or in `cotyl list %s`, such as A-0012-7",
-                       type == COT_THING_LINE ? "line" : "batch");
+        (void)cot_hint(&cli->fault, "`cotyl sync` fetches what other laptops recorded");
     return err;
 }
 
