@@ -88,7 +88,7 @@ static int find_port(const struct cot_server *s, size_t from)
 bool cot_server_start(struct cot_server *s, const char *const *more, int *status)
 {
     const char *args[32] = {"--listen", "127.0.0.1:0"};
-    int n = 2, ended;
+    int n = more && *more && strcmp(*more, "--listen") == 0 ? 0 : 2, ended; /* or the port that the test wants again */
     for (; more && *more && n < 31; more++) args[n++] = *more;
     char *before = cot_server_log(s);
     size_t from = strlen(before);

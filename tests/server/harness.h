@@ -17,7 +17,8 @@ struct cot_server {
 };
 /* A scratch directory; nothing runs yet. */
 void cot_server_make(struct cot_server *s);
-/* Starts cotyld on it with more arguments (ended by NULL; the list may be NULL) and waits until it serves. False when it ended
+/* Starts cotyld on it with more arguments (ended by NULL; the list may be NULL; a port of the test's choice comes first, as
+ * "--listen", "127.0.0.1:PORT") and waits until it serves. False when it ended
  * instead; *status (may be NULL) receives its exit status. */
 bool cot_server_start(struct cot_server *s, const char *const *more, int *status);
 /* Ends it with a signal and waits; the exit status, or -signal. */
