@@ -32,6 +32,10 @@ struct verifying {
     int64_t run_number;
     struct journal *journal;
     size_t journals;
+    /* Keys as they stand beside the ledger, for when the entry that names one is what is damaged. */
+    struct cot_id house_key;
+    struct cot_joined *joined;
+    size_t joins;
     cot_finding *tell;
     void *ctx;
     struct cot_verified *out;
@@ -156,7 +160,7 @@ static enum cot_err check_row(struct verifying *v, const struct cot_stored_row *
     return go_on(v, r, digest, readable && (!column || strstr(column, "cannot be read") == NULL));
 }
 
-static bool key_of(struct verifying *v, const char *tag, struct cot_id *key)
+static bool key_in_book(struct verifying *v, const char *tag, struct cot_id *key)
 {
     struct cot_standing d;
     if (strcmp(tag, COT_OWN_TAG) == 0) {
@@ -168,6 +172,19 @@ static bool key_of(struct verifying *v, const char *tag, struct cot_id *key)
     cot_book_device(v->fold.book, tag, INT64_MAX, &d);
     if (d.known) *key = d.key;
     return d.known;
+}
+
+static bool key_of(struct verifying *v, const char *tag, struct cot_id *key)
+{
+    if (key_in_book(v, tag, key)) return true;
+    *key = v->house_key;
+    if (strcmp(tag, COT_OWN_TAG) == 0) return true;
+    for (size_t i = 0; i < v->joins; i++) {
+        if (strcmp(v->joined[i].tag, tag) != 0) continue;
+        *key = v->joined[i].key;
+        return true;
+    }
+    return false;
 }
 
 static const char *seal_wrong(struct verifying *v, const struct cot_stored_row *r)
@@ -252,23 +269,35 @@ static enum cot_err check_device_heads(struct verifying *v, struct cot_fault *fa
     return COT_OK;
 }
 
-/* The key that signs heads and statements must be the one that entry 1 names. */
-static enum cot_err check_secret(struct verifying *v, struct cot_fault *fault)
+/* Keys beside the ledger must be the ones that entries name; those are in the book unless they were named already. */
+static void check_keys(struct verifying *v)
+{
+    struct cot_id key;
+    char words[100];
+    if (key_in_book(v, COT_OWN_TAG, &key) && cot_id_cmp(&key, &v->house_key) != 0)
+        tell(v, 0, "the house's secret key is not the one of entry 1");
+    for (size_t i = 0; i < v->joins; i++) {
+        if (!key_in_book(v, v->joined[i].tag, &key) || cot_id_cmp(&key, &v->joined[i].key) == 0) continue;
+        snprintf(words, sizeof words, "the join of device %s has another key than its entry", v->joined[i].tag);
+        tell(v, 0, words);
+    }
+}
+
+static enum cot_err read_keys(struct verifying *v, struct cot_fault *fault)
 {
     uint8_t seed[32];
     struct cot_keypair pair;
-    struct cot_id key;
     enum cot_err err = cot_ask_secret(v->tx, seed, fault);
     if (err == COT_NOT_FOUND) {
         tell(v, 0, "the house's secret key is missing");
-        return COT_OK;
+        err = COT_OK;
+    } else if (!err) {
+        cot_keypair_from_seed(seed, &pair);
+        v->house_key = pair.pub;
+        sodium_memzero(seed, sizeof seed);
+        sodium_memzero(&pair, sizeof pair);
     }
-    if (err) return err;
-    cot_keypair_from_seed(seed, &pair);
-    if (!key_of(v, COT_OWN_TAG, &key) || cot_id_cmp(&key, &pair.pub) != 0) tell(v, 0, "the house's secret key is not the one of entry 1");
-    sodium_memzero(seed, sizeof seed);
-    sodium_memzero(&pair, sizeof pair);
-    return COT_OK;
+    return err ? err : cot_ask_joined_all(v->tx, &v->joined, &v->joins, fault);
 }
 
 enum cot_err cot_verify(struct cot_tx *tx, const struct cot_house_id *house, cot_finding *to, void *ctx, struct cot_verified *out,
@@ -280,13 +309,15 @@ enum cot_err cot_verify(struct cot_tx *tx, const struct cot_house_id *house, cot
     cot_ledger_start(house, &v.may_be[0]);
     v.fact = malloc(sizeof *v.fact);
     enum cot_err err = v.fact ? cot_folding_init(&v.fold, house, NULL, fault) : cot_fail(fault, COT_MEMORY, "out of memory");
+    if (!err) err = read_keys(&v, fault);
     if (!err) err = cot_ask_head(tx, &head, fault);
     if (!err) err = check_rows(&v, fault);
     if (!err) check_house_head(&v, &head);
     if (!err) err = check_device_heads(&v, fault);
-    if (!err) err = check_secret(&v, fault);
+    if (!err) check_keys(&v);
     cot_folding_free(&v.fold);
     free(v.journal);
+    free(v.joined);
     free(v.fact);
     return err;
 }

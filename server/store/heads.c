@@ -153,6 +153,27 @@ enum cot_err cot_ask_joined(struct cot_tx *tx, const struct cot_id *hash, const 
     return err;
 }
 
+enum cot_err cot_ask_joined_all(struct cot_tx *tx, struct cot_joined **out, size_t *n, struct cot_fault *fault)
+{
+    *out = NULL;
+    *n = 0;
+    PGresult *r = NULL;
+    struct cot_bind b = {0};
+    bind_house(&b, tx);
+    enum cot_err err = cot_tx_ask(tx, COT_Q_JOINED_ALL, &b, &r, fault);
+    if (err) return err;
+    int rows = PQntuples(r);
+    if (!(*out = calloc((size_t)rows + 1, sizeof **out))) err = cot_fail(fault, COT_MEMORY, "out of memory");
+    for (int i = 0; !err && i < rows; i++) {
+        struct cot_joined *j = &(*out)[i];
+        j->position = cot_cell_int(r, i, 2);
+        if (!cot_cell_id(r, i, 0, &j->key) || !cot_cell_tag(r, i, 1, j->tag)) err = odd(fault, COT_Q_JOINED_ALL);
+    }
+    if (!err) *n = (size_t)rows;
+    PQclear(r);
+    return err;
+}
+
 enum cot_err cot_add_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_joined *in, struct cot_fault *fault)
 {
     struct cot_bind b = {0};

@@ -59,6 +59,7 @@ const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_JOINED] = {"cot_joined",
                       "select key, device, position from joined where house = $1 and hash = $2 order by key <> $3, position limit 1",
                       "bbb", "bti"},
+    [COT_Q_JOINED_ALL] = {"cot_joined_all", "select key, device, position from joined where house = $1 order by device", "b", "bti"},
     [COT_Q_ADD_JOINED] = {"cot_add_joined", "insert into joined (house, hash, key, device, position) values ($1, $2, $3, $4, $5)",
                           "bbbti", ""},
     [COT_Q_HOUSES] = {"cot_houses", "select house from house_head order by house", "", "b"},

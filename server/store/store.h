@@ -118,6 +118,8 @@ struct cot_joined { struct cot_id key; char tag[COT_TAG_MAX + 1]; int64_t positi
 /* Who joined by this invitation: the join with this key if there is one, else any. NOT_FOUND: nobody. */
 COT_MUSTCHECK enum cot_err cot_ask_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_id *key,
                                           struct cot_joined *out, struct cot_fault *fault);
+/* Every join, in order of tag; the caller frees *out. */
+COT_MUSTCHECK enum cot_err cot_ask_joined_all(struct cot_tx *tx, struct cot_joined **out, size_t *n, struct cot_fault *fault);
 COT_MUSTCHECK enum cot_err cot_add_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_joined *in,
                                           struct cot_fault *fault);
 /* Owner's role only: every house, in order of id; the caller frees *out. */
