@@ -11,7 +11,7 @@
 #include "../main.h"
 
 struct file {
-    char path[1024];
+    char path[2048];
     char *bytes; /* NUL-terminated beyond its length */
     size_t len;
 };
