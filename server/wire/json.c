@@ -1,3 +1,4 @@
+/* Reading JSON by the frozen grammar: texts and numbers are checked where they stand, duplicate keys where an object ends. */
 #include "json.h"
 
 #include <sodium.h>
