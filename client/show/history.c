@@ -43,9 +43,11 @@ static void put_fields(struct cot_cli *cli, const struct cot_fact *f, struct cot
 {
     for (unsigned i = 0; i < f->value_count; i++) {
         const struct cot_value *v = &f->value[i];
-        if (v->field == COT_F_KEY) continue;
-        cot_buf_fmt(out, "%s%s: ", out->len > 0 ? "; " : "", cot_field_row((enum cot_field)v->field)->what);
-        cot_value_text(cli->book, v, out);
+        char label[COT_LABEL_TEXT];
+        if (v->field == COT_F_KEY || v->field == COT_F_CODE) continue;
+        cot_field_label((enum cot_field)v->field, label);
+        cot_buf_fmt(out, "%s%s: ", out->len > 0 ? "; " : "", label);
+        cot_field_words(cli->book, v, out);
     }
 }
 

@@ -41,11 +41,13 @@ void cot_import_problems_text(const struct cot_sheet *s, const char *file, struc
 static void put_field(struct cot_cli *cli, const struct cot_sheet_row *row, const struct cot_value *v, struct cot_buf *out)
 {
     const struct cot_value *old = row->thing ? cot_thing_value(row->thing, (enum cot_field)v->field) : NULL;
-    cot_buf_fmt(out, "%s%s: ", out->len > 0 ? ", " : "", cot_field_row((enum cot_field)v->field)->what);
-    cot_value_text(cli->book, v, out);
+    char label[COT_LABEL_TEXT];
+    cot_field_label((enum cot_field)v->field, label);
+    cot_buf_fmt(out, "%s%s: ", out->len > 0 ? ", " : "", label);
+    cot_field_words(cli->book, v, out);
     if (!row->thing) return;
     cot_buf_str(out, " (was ");
-    if (old && old->type != COT_T_NONE) cot_value_text(cli->book, old, out);
+    if (old && old->type != COT_T_NONE) cot_field_words(cli->book, old, out);
     else cot_buf_str(out, "not said");
     cot_buf_str(out, ")");
 }

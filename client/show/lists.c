@@ -160,6 +160,13 @@ static enum cot_err print_view(struct cot_cli *cli, const struct cot_sort *sort,
 
 /* --- For programs -------------------------------------------------------------------------------------------------- */
 
+/* A share of 1 % or less keeps its sign in CSV: `import` would not know whether 0.5 is a fraction. */
+static bool wants_sign(const struct cot_value *v, enum cot_form form)
+{
+    const char *unit = cot_field_row((enum cot_field)v->field)->unit;
+    return form == COT_FORM_CSV && v->type == COT_T_INT && v->v.i > 0 && v->v.i <= 10 && strcmp(unit, "per mille") == 0;
+}
+
 static enum cot_err print_fields(struct cot_cli *cli, const struct cot_sort *sort, const struct cot_thing *const *things, size_t n,
                                  enum cot_form form)
 {
@@ -177,7 +184,8 @@ static enum cot_err print_fields(struct cot_cli *cli, const struct cot_sort *sor
         for (unsigned i = 0; i < kind->field_count; i++) {
             const struct cot_value *v = cot_thing_value(things[k], kind->fields[i].field);
             struct cot_buf b = {0};
-            if (v && v->type != COT_T_NONE) cot_field_plain(cli->book, v, &b);
+            if (v && v->type != COT_T_NONE && wants_sign(v, form)) cot_value_text(cli->book, v, &b);
+            else if (v && v->type != COT_T_NONE) cot_field_plain(cli->book, v, &b);
             if (b.failed) t.failed = true;
             cot_table_text(&t, b.s);
             cot_buf_free(&b);
@@ -195,7 +203,7 @@ static const struct cot_col batch_cols[] = {
     {"trays", NULL, true, false},       {"", "Trays", false, false},          {"lot", NULL, false, false},
     {"parent", NULL, false, false},     {"sown", NULL, false, false},         {"ready", "Ready", false, false},
     {"past", NULL, false, false},       {"cells", NULL, true, false},         {"counted", NULL, false, false},
-    {"likely", "Likely", true, false},  {"count_on", "Count on", true, false}, {"handed_over", "Out", true, false},
+    {"likely", "Likely", true, false},  {"count_on", "Count on", true, false}, {"handed_over", NULL, true, false},
     {"held", NULL, false, true},        {"provisional", NULL, false, true},   {"", "Note", false, false},
 };
 
@@ -291,7 +299,7 @@ static const struct cot_col line_cols[] = {
     {"code", "Line", false, false},         {"farm", "Farm", false, false},       {"ref", NULL, false, false},
     {"variety", "Variety", false, false},   {"format", "Format", false, false},   {"date", "Collect", false, false},
     {"week", NULL, false, false},           {"asked_date", NULL, false, false},   {"wanted", "Wanted", true, false},
-    {"promised", "Promised", true, false},  {"handed_over", NULL, true, false},   {"state", "State", false, false},
+    {"promised", NULL, true, false},  {"handed_over", NULL, true, false},   {"state", "State", false, false},
     {"request", NULL, false, true},
 };
 
@@ -306,8 +314,8 @@ void cot_line_state(const struct cot_fill_line *l, char out[static COT_STATE_TEX
 {
     const char *state = "withdrawn";
     if (l && !l->line->gone) {
-        if (l->declined) state = l->promised > 0 ? "declined in part" : "declined";
-        else if (l->waiting) state = l->promised > 0 ? "promised in part" : "waiting";
+        if (l->declined) state = l->promised > 0 ? "part declined" : "declined";
+        else if (l->waiting) state = l->promised > 0 ? "part promised" : "waiting";
         else state = "promised";
     }
     snprintf(out, COT_STATE_TEXT, "%s%s", state, l && l->request ? ", change asked for" : "");

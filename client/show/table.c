@@ -96,18 +96,29 @@ static size_t wide(const char *s, struct cot_buf *out)
     return n;
 }
 
-/* Takes columns off the widest text until the page holds them all. */
+/* Codes, dates and other single words are worth nothing when cut. */
+static bool single_words(const struct cot_table *t, size_t col, size_t width)
+{
+    bool single = width <= 16;
+    for (size_t r = 0; r < cot_table_rows(t) && single; r++)
+        if (cell(t, r, col) && strchr(cell(t, r, col), ' ')) single = false;
+    return single;
+}
+
+/* Takes columns off the widest text until the page holds them all; single words last. */
 static void shrink(const struct cot_table *t, size_t *width, size_t total)
 {
-    while (total > PAGE) {
-        size_t widest = t->cols;
-        for (size_t c = 0; c < t->cols; c++) {
-            bool may = t->col[c].heading && !t->col[c].number && width[c] > NARROWEST;
-            if (may && (widest == t->cols || width[c] > width[widest])) widest = c;
+    for (int all = 0; all < 2; all++) {
+        while (total > PAGE) {
+            size_t widest = t->cols;
+            for (size_t c = 0; c < t->cols; c++) {
+                bool may = t->col[c].heading && !t->col[c].number && width[c] > NARROWEST && (all || !single_words(t, c, width[c]));
+                if (may && (widest == t->cols || width[c] > width[widest])) widest = c;
+            }
+            if (widest == t->cols) break;
+            width[widest]--;
+            total--;
         }
-        if (widest == t->cols) return;
-        width[widest]--;
-        total--;
     }
 }
 

@@ -57,9 +57,12 @@ static void put_fields(struct cot_cli *cli, const struct cot_thing *t, struct co
     if (farm && farm != t) cot_put_pair(out, "farm", cot_thing_name(farm));
     for (size_t i = 0; i < n; i++) {
         struct cot_buf b = {0};
-        cot_value_text(cli->book, values[i], &b);
+        char label[COT_LABEL_TEXT];
+        if (values[i]->field == COT_F_NAME || values[i]->field == COT_F_CODE) continue; /* the heading says it */
+        cot_field_label((enum cot_field)values[i]->field, label);
+        cot_field_words(cli->book, values[i], &b);
         if (b.failed) out->failed = true;
-        else cot_put_pair(out, cot_field_row((enum cot_field)values[i]->field)->what, b.s);
+        else cot_put_pair(out, label, b.s);
         cot_buf_free(&b);
     }
 }

@@ -50,9 +50,11 @@ static enum cot_err find_coded(struct cot_cli *cli, const char *typed, const str
     return err == COT_OK ? COT_OK : cot_book_find(cli->book, COT_THING_LINE, typed, out, &cli->fault);
 }
 
-static enum cot_err several(struct cot_cli *cli, const char *typed, const struct cot_sort *first, const struct cot_sort *second)
+static enum cot_err several(struct cot_cli *cli, const char *typed, const struct cot_sort *first, const struct cot_thing *a,
+                            const struct cot_sort *second, const struct cot_thing *b)
 {
-    (void)cot_fail(&cli->fault, COT_AMBIGUOUS, "\"%.60s\" is the name of a %s and of a %s", typed, first->word, second->word);
+    (void)cot_fail(&cli->fault, COT_AMBIGUOUS, "\"%.60s\" names the %s \"%.60s\" and the %s \"%.60s\"", typed, first->word,
+                   cot_thing_name(a), second->word, cot_thing_name(b));
     return cot_hint(&cli->fault, "say which: show %s \"%.60s\"", first->word, typed);
 }
 
@@ -81,7 +83,7 @@ static enum cot_err find_named(struct cot_cli *cli, const char *typed, const str
         }
         if (err != COT_OK) continue;
         bool whole = strcmp(cot_thing_name(t), typed) == 0;
-        if (found && whole == exact) return several(cli, typed, found, s);
+        if (found && whole == exact) return several(cli, typed, found, *out, s, t);
         if (found && exact) continue;
         found = s;
         exact = whole;
@@ -96,7 +98,10 @@ enum cot_err cot_show_find(struct cot_cli *cli, const struct cot_sort *sort, con
     if (sort) return cot_book_find(cli->book, sort->type, typed, out, &cli->fault);
     enum cot_code_state state = cot_code_read(typed, strlen(typed), code);
     struct cot_fault coded = {0};
-    if (state != COT_CODE_SHAPE) {
+    if (state == COT_CODE_CHECK) {
+        coded.code = cot_fail(&coded, COT_INVALID, "code \"%.20s\" is mistyped: its last character does not fit the rest", typed);
+        (void)cot_hint(&coded, "read it again from the tag");
+    } else if (state == COT_CODE_GOOD) {
         if (find_coded(cli, typed, out) == COT_OK) return COT_OK;
         coded = cli->fault;
     }
@@ -126,6 +131,21 @@ const struct cot_thing **cot_things_sorted(struct cot_book *b, enum cot_thing_ty
         if (!things[i]->gone) out[(*n)++] = things[i];
     qsort(out, *n, sizeof *out, by_name);
     return out;
+}
+
+/* --- Fields for eyes ---------------------------------------------------------------------------------------------- */
+
+void cot_field_label(enum cot_field f, char out[static COT_LABEL_TEXT])
+{
+    const char *what = cot_field_row(f)->what;
+    snprintf(out, COT_LABEL_TEXT, "%.*s", (int)strcspn(what, ";,"), what);
+}
+
+void cot_field_words(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
+{
+    const struct cot_field_row *row = cot_field_row((enum cot_field)v->field);
+    if (v->type == COT_T_INT && strcmp(row->unit, row->what) == 0) cot_field_plain(b, v, out);
+    else cot_value_text(b, v, out);
 }
 
 /* --- Fields for programs ------------------------------------------------------------------------------------------ */

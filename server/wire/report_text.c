@@ -217,10 +217,10 @@ void cot_report_foot(const struct cot_report *r, int32_t on, struct cot_buf *out
     char day[COT_DAY_TEXT];
     cot_day_text(on, day);
     cot_buf_fmt(out, "As of %s. Ledger position %" PRId64 ", book %.10s; in full:\n", day, r->position, r->digest);
+    cot_buf_fmt(out, "%s\n", r->digest);
     if (r->unsent > 0)
         cot_buf_fmt(out, "(%" PRId64 " entr%s not sent yet %s in the figures, not in the digest)\n", r->unsent,
                     r->unsent == 1 ? "y" : "ies", r->unsent == 1 ? "is" : "are");
-    cot_buf_fmt(out, "%s\n", r->digest);
 }
 
 void cot_report_fill_text(const struct cot_report *r, struct cot_buf *out)
