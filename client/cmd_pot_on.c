@@ -57,15 +57,15 @@ static enum cot_err check_sense(struct cot_job *w, const struct cot_thing *paren
 static void answer(struct cot_job *w)
 {
     char some[COT_SOME_TEXT], date[COT_DATE_TEXT];
-    struct cot_stand stand;
     const struct cot_recorded *r = &w->answer.recorded[0];
     const struct cot_thing *batch = cot_book_thing(w->cli->book, &r->digest);
     struct cot_buf b = {0};
     cot_some(cot_fact_int(&w->fact, COT_F_PLANTS, 0), "plant", some);
     if (batch) cot_batch_words(w->cli, batch, &b);
     cot_answer_line(&w->answer, "%s: %s in %s, potted on %s.", r->code, some, b.s ? b.s : "", cot_date(w->day, date));
-    if (batch && cot_stand_read(w->cli->book, batch, w->day, &stand) == COT_OK && stand.ready != COT_DAY_NONE)
-        cot_answer_line(&w->answer, "Expected ready %s.", cot_date(stand.ready, date));
+    cot_buf_clear(&b);
+    if (batch) cot_ready_words(w, batch, &b);
+    if (b.len > 0) cot_answer_line(&w->answer, "%s", b.s);
     if (b.failed) w->answer.lines.failed = true;
     cot_buf_free(&b);
 }

@@ -93,7 +93,7 @@ static enum cot_err promise_one(struct cot_job *w)
     line = cot_book_thing(w->cli->book, &w->fact.about);
     int64_t asked = line ? cot_thing_int(line, COT_F_DATE, COT_DAY_NONE) : COT_DAY_NONE;
     if (line) put_line(w->cli, line, (int32_t)cot_fact_int(&w->fact, COT_F_DATE, asked), &b);
-    cot_answer_line(&w->answer, "%s: promised %s in all, of the line's %s.", w->code,
+    cot_answer_line(&w->answer, "%s: %s promised in all. The line: %s.", w->code,
                     cot_some(cot_fact_int(&w->fact, COT_F_PLANTS, 0), "plant", some), b.s ? b.s : "");
     if (b.failed) w->answer.lines.failed = true;
     cot_buf_free(&b);

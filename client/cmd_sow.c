@@ -143,11 +143,9 @@ static void put_figures(struct sowing *s, int64_t seeds, struct cot_buf *b)
 static void answer_next(struct sowing *s, const struct cot_thing *batch, int64_t count)
 {
     char date[COT_DATE_TEXT];
-    struct cot_stand stand;
     struct cot_buf b = {0};
-    if (count > 0) cot_buf_fmt(&b, "Count the stand from %s.", cot_date(s->w.day + (int32_t)count, date));
-    if (cot_stand_read(s->w.cli->book, batch, s->w.day, &stand) == COT_OK && stand.ready != COT_DAY_NONE)
-        cot_buf_fmt(&b, "%sExpected ready %s.", b.len ? " " : "", cot_date(stand.ready, date));
+    if (count > 0) cot_buf_fmt(&b, "Count the stand from %s. ", cot_date(s->w.day + (int32_t)count, date));
+    cot_ready_words(&s->w, batch, &b);
     if (b.len > 0) cot_answer_line(&s->w.answer, "%s", b.s);
     if (b.failed) s->w.answer.lines.failed = true;
     cot_buf_free(&b);

@@ -301,6 +301,16 @@ void cot_warn_stand(struct cot_job *w, const struct cot_thing *batch, int64_t pl
                         cot_some(plants, "plant", more), verb, cot_thing_name(batch), cot_some(there, "plant", had));
 }
 
+void cot_ready_words(struct cot_job *w, const struct cot_thing *batch, struct cot_buf *out)
+{
+    struct cot_stand stand;
+    char ready[COT_DATE_TEXT], past[COT_DATE_TEXT];
+    if (cot_stand_read(w->cli->book, batch, w->day, &stand) != COT_OK || stand.ready == COT_DAY_NONE) return;
+    cot_buf_fmt(out, "Expected ready %s", cot_date(stand.ready, ready));
+    if (stand.past != COT_DAY_NONE) cot_buf_fmt(out, ", good until %s", cot_date(stand.past, past));
+    cot_buf_str(out, ".");
+}
+
 void cot_caution_mix(struct cot_job *w)
 {
     cot_answer_caution(&w->answer, "mix may carry Legionella: keep it damp, do not breathe its dust, wash your hands.");

@@ -90,6 +90,8 @@ int64_t cot_line_wanted(struct cot_cli *cli, const struct cot_thing *line);
 COT_MUSTCHECK enum cot_err cot_check_which(struct cot_job *w, const struct cot_thing *batch);
 /* Warns when more plants go than the stand of the batch still has on the day of the work. */
 void cot_warn_stand(struct cot_job *w, const struct cot_thing *batch, int64_t plants, const char *verb);
+/* "Expected ready 2027-03-22 (W12), good until 2027-04-05 (W14)." from the batch's stand; nothing when it is not known. */
+void cot_ready_words(struct cot_job *w, const struct cot_thing *batch, struct cot_buf *out);
 /* The usual caution for work with growing mix. */
 void cot_caution_mix(struct cot_job *w);
 

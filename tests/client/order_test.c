@@ -96,7 +96,7 @@ END_TEST
 START_TEST(promise_one)
 {
     cot_fixture_must(&f, "promise A-0002-9");
-    says("A-0002-9: promised 256 plants in all");
+    says("A-0002-9: 256 plants promised in all");
     entry_has("\"plants\":256");
     cot_fixture_must(&f, "promise a2-9 --plants 300 --date 2027-04-30");
     warns("asks for 256 plants only");
@@ -151,7 +151,7 @@ START_TEST(trays_take_the_place_of_plants)
     entry_has("\"plants\":null");
     entry_has("\"trays\":5");
     cot_fixture_must(&f, "promise A-0001-B");
-    says("promised 640 plants");
+    says("640 plants promised");
 }
 END_TEST
 
