@@ -86,7 +86,7 @@ find_programs() {
     export COTYL
 }
 
-cotyld() { (cd / && COTYLEDGER_DEMO_SEED="three sluices" "$COTYLD" --data "$SCRATCH/server" --user "$(server_user)" "$@"); }
+cotyld() { (cd / && COTYLEDGER_DEMO_SEED="three sluices" "$COTYLD" --data "$SCRATCH/server" --user "$(server_user)" --url "$URL" "$@"); }
 
 start_server() {
     printf '2026-12-01T07:00:00Z\n' >"$SCRATCH/clock"
@@ -106,7 +106,7 @@ start_server() {
 
 launch_server() {
     COTYLEDGER_DEMO_SEED="three sluices" setsid "$COTYLD" --data "$SCRATCH/server" --user "$(server_user)" \
-        --listen "127.0.0.1:$PORT" --url "$URL" serve >"$SCRATCH/server.log" 2>&1 </dev/null &
+        --listen "127.0.0.1:$PORT" --url "$URL" serve >>"$SCRATCH/server.log" 2>&1 </dev/null &
     SERVER_PID=$!
 }
 

@@ -56,7 +56,7 @@ play_line() {
     line=$4
     eval "set -- $line"
     export COTYLEDGER_DEMO_SEED="three sluices $played"
-    said=$("$COTYL" --dir "$WORK/laptops/$laptop" "$@" 2>&1 </dev/null) || fail "$1 $laptop $line" "$said"
+    said=$("$COTYL" --dir "$WORK/laptops/$laptop" "$@" 2>&1 </dev/null) || fail "$day $laptop $line" "$said"
     printf '%s %s %s\n%s\n' "$day" "$time" "$laptop $line" "$said" >>"$WORK/laptops/log"
     expected_code "$line"
     [ -n "$code" ] || return 0
