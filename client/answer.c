@@ -73,8 +73,8 @@ static void warn_verdict(struct cot_answer *a, const struct cot_note *note, cons
         if (note->flags != 0) cot_answer_warn(a, "%s%s%s: %s", what, sep, code, note->reason);
         break;
     case COT_QUERIED:
-        cot_answer_warn(a, "%s%s%s: kept, but not booked: %s. `cotyl status` lists it until somebody answers.", what, sep, code,
-                        note->reason);
+        cot_answer_warn(a, "%s%s%s: kept, but not booked: %s. `cotyl status` lists it until somebody answers.", what,
+                        sep, code, note->reason);
         break;
     case COT_REQUEST:
         cot_answer_warn(a, "%s%s%s: kept as a request: %s. It counts when a manager has said yes.", what, sep, code,
@@ -166,7 +166,8 @@ static void put_scripts(struct cot_buf *out, const struct cot_answer *a)
     for (size_t i = 0; i < a->count; i++) {
         char digest[COT_ID_TEXT];
         cot_id_text(&a->recorded[i].digest, digest);
-        cot_buf_fmt(out, "%s{\"kind\":\"%s\",\"digest\":\"%s\"", i ? "," : "", cot_kind_row(a->recorded[i].kind)->name, digest);
+        cot_buf_fmt(out, "%s{\"kind\":\"%s\",\"digest\":\"%s\"", i ? "," : "", cot_kind_row(a->recorded[i].kind)->name,
+                    digest);
         if (a->recorded[i].code[0]) cot_buf_fmt(out, ",\"code\":\"%s\"", a->recorded[i].code);
         cot_buf_str(out, "}");
     }

@@ -6,34 +6,33 @@
 #include <string.h>
 #include <strings.h>
 
-const char cot_help_add[] =
-    "Adds a thing that orders and sowings can then name.\n"
-    "\n"
-    "  add farm NAME      --contact TEXT --own (the house's own fields)\n"
-    "  add crop NAME      --latin TEXT --seeds-per-g N --tray-days N\n"
-    "                     --tray-days-max N --chamber-days N --count-days N\n"
-    "                     --harden-days N --emergence % --usable-share %\n"
-    "                     --min-germ % --source TEXT\n"
-    "  add variety NAME   --crop CROP\n"
-    "  add format NAME    --rows N --cols N --cell-ml N --length-mm N --width-mm N\n"
-    "                     --pattern TEXT --tray-plants N --source TEXT\n"
-    "  add plate NAME     --cells N --holes N --hole-mm N --pattern TEXT\n"
-    "  add lot NAME       --variety VARIETY --form raw|graded|pelleted|coated|primed\n"
-    "                     --test-seeds N --test-germ N, or --label-germ %\n"
-    "                     --test-day DAY --seeds-per-g N --stock-seeds N\n"
-    "                     --stock-g N --treated --treatment TEXT --organic\n"
-    "                     --owner FARM --use-by DAY\n"
-    "\n"
-    "A tested lot is worth more than a label: give the seeds tested and how many\n"
-    "germinated. `cotyl import` takes many at once from a spreadsheet.\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl add farm \"Alder Ford\" --contact \"gate code from Wren\"\n"
-    "  cotyl add variety \"Red Harbour\" --crop Lettuce\n"
-    "  cotyl add format \"128 square\" --rows 8 --cols 16 --cell-ml 25.1\n"
-    "  cotyl add plate \"128 one-hole\" --cells 128 --holes 1 --hole-mm 0.5\n"
-    "  cotyl add lot RH-2601 --variety \"Red Harbour\" --form pelleted \\\n"
-    "      --test-seeds 400 --test-germ 372\n";
+const char cot_help_add[] = "Adds a thing that orders and sowings can then name.\n"
+                            "\n"
+                            "  add farm NAME      --contact TEXT --own (the house's own fields)\n"
+                            "  add crop NAME      --latin TEXT --seeds-per-g N --tray-days N\n"
+                            "                     --tray-days-max N --chamber-days N --count-days N\n"
+                            "                     --harden-days N --emergence % --usable-share %\n"
+                            "                     --min-germ % --source TEXT\n"
+                            "  add variety NAME   --crop CROP\n"
+                            "  add format NAME    --rows N --cols N --cell-ml N --length-mm N --width-mm N\n"
+                            "                     --pattern TEXT --tray-plants N --source TEXT\n"
+                            "  add plate NAME     --cells N --holes N --hole-mm N --pattern TEXT\n"
+                            "  add lot NAME       --variety VARIETY --form raw|graded|pelleted|coated|primed\n"
+                            "                     --test-seeds N --test-germ N, or --label-germ %\n"
+                            "                     --test-day DAY --seeds-per-g N --stock-seeds N\n"
+                            "                     --stock-g N --treated --treatment TEXT --organic\n"
+                            "                     --owner FARM --use-by DAY\n"
+                            "\n"
+                            "A tested lot is worth more than a label: give the seeds tested and how many\n"
+                            "germinated. `cotyl import` takes many at once from a spreadsheet.\n"
+                            "\n"
+                            "Examples:\n"
+                            "  cotyl add farm \"Alder Ford\" --contact \"gate code from Wren\"\n"
+                            "  cotyl add variety \"Red Harbour\" --crop Lettuce\n"
+                            "  cotyl add format \"128 square\" --rows 8 --cols 16 --cell-ml 25.1\n"
+                            "  cotyl add plate \"128 one-hole\" --cells 128 --holes 1 --hole-mm 0.5\n"
+                            "  cotyl add lot RH-2601 --variety \"Red Harbour\" --form pelleted \\\n"
+                            "      --test-seeds 400 --test-germ 372\n";
 
 /* The parent within which a name of this kind must be alone: a variety's crop, a lot's variety. */
 static enum cot_field parent_field(enum cot_kind kind)
@@ -64,8 +63,8 @@ static enum cot_err check_missing(struct cot_job *w)
         if (!row->fields[i].required || field == COT_F_NAME || cot_fact_value(&w->fact, field)) continue;
         for (const struct cot_opt *o = w->opts; o->name; o++)
             if (o->field == (int)field)
-                return cot_misuse(w->cli, "add %s: the %s is missing: --%s %s", row->name, cot_field_row(field)->what, o->name,
-                                  o->value ? o->value : "");
+                return cot_misuse(w->cli, "add %s: the %s is missing: --%s %s", row->name, cot_field_row(field)->what,
+                                  o->name, o->value ? o->value : "");
     }
     return COT_OK;
 }
@@ -74,13 +73,15 @@ static enum cot_err take_name(struct cot_job *w, const char *name)
 {
     struct cot_cli *cli = w->cli;
     const struct cot_kind_row *row = cot_kind_row(w->fact.kind);
-    enum cot_err err = cot_value_read(cli->book, &w->fact, COT_F_NAME, name, strlen(name), NULL, w->args.keep, &cli->fault);
+    enum cot_err err =
+        cot_value_read(cli->book, &w->fact, COT_F_NAME, name, strlen(name), NULL, w->args.keep, &cli->fault);
     if (err != COT_OK) return cot_within(&cli->fault, "the name of the %s", row->what);
     const struct cot_thing *there = same_name(w, cot_fact_value(&w->fact, COT_F_NAME)->v.text);
     if (there) {
-        (void)cot_fail(&cli->fault, COT_CONFLICT, "add: there is a %s \"%s\" already", row->what, cot_thing_name(there));
-        return cot_hint(&cli->fault, "`cotyl change %s \"%s\" ...` changes it; else give the new one another name", row->name,
-                        cot_thing_name(there));
+        (void)cot_fail(&cli->fault, COT_CONFLICT, "add: there is a %s \"%s\" already", row->what,
+                       cot_thing_name(there));
+        return cot_hint(&cli->fault, "`cotyl change %s \"%s\" ...` changes it; else give the new one another name",
+                        row->name, cot_thing_name(there));
     }
     return COT_OK;
 }
@@ -89,10 +90,13 @@ static void warn_lot(struct cot_job *w)
 {
     int64_t seeds = cot_fact_int(&w->fact, COT_F_TEST_SEEDS, 0);
     if (seeds == 0 && !cot_fact_value(&w->fact, COT_F_LABEL_GERM))
-        cot_answer_warn(&w->answer, "no germination given: the reports have to guess. --test-seeds and --test-germ, or --label-germ, "
-                                    "can be added with `cotyl change lot`.");
+        cot_answer_warn(
+            &w->answer,
+            "no germination given: the reports have to guess. --test-seeds and --test-germ, or --label-germ, "
+            "can be added with `cotyl change lot`.");
     if (cot_fact_int(&w->fact, COT_F_TREATED, 0) || cot_fact_value(&w->fact, COT_F_TREATMENT))
-        cot_answer_caution(&w->answer, "treated seed: keep it in its labelled bag, away from food and feed; gloves, no dust.");
+        cot_answer_caution(&w->answer,
+                           "treated seed: keep it in its labelled bag, away from food and feed; gloves, no dust.");
 }
 
 enum cot_err cot_cmd_add(struct cot_cli *cli, int argc, char **argv)
@@ -112,8 +116,8 @@ enum cot_err cot_cmd_add(struct cot_cli *cli, int argc, char **argv)
     err = cot_job_record(&w);
     if (err != COT_OK) goto out;
     cot_describe_fields(cli, &w.fact, COT_F_NAME, &fields);
-    cot_answer_line(&w.answer, "Added %s %s%s%s.", cot_kind_row(kind)->what, cot_fact_value(&w.fact, COT_F_NAME)->v.text, fields.len ? ": " : "",
-                    fields.s ? fields.s : "");
+    cot_answer_line(&w.answer, "Added %s %s%s%s.", cot_kind_row(kind)->what,
+                    cot_fact_value(&w.fact, COT_F_NAME)->v.text, fields.len ? ": " : "", fields.s ? fields.s : "");
 out:
     cot_buf_free(&fields);
     return cot_job_end(&w, err);

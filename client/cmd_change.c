@@ -5,39 +5,44 @@
 
 #include <string.h>
 
-const char cot_help_change[] =
-    "Changes a thing: a farm, crop, variety, format, plate, lot, or an order line by\n"
-    "its code. Only the options given change; \"none\" takes a value away. The options\n"
-    "are those of `cotyl add`, with --name for a new name and yes or no after\n"
-    "--treated, --organic, --own, --withdrawn.\n"
-    "\n"
-    "  change line CODE   --variety V --plants N | --trays N --format F --on DAY\n"
-    "                     --early N --late N --least N --sub V,V --ref TEXT\n"
-    "                     --untreated yes|no --organic yes|no --own-seed yes|no\n"
-    "                     --priority N --closing DAY --note TEXT\n"
-    "\n"
-    "After a line's closing day a farm's change waits for the house's yes.\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl change line C-0003-H --plants 500\n"
-    "  cotyl change lot RH-2601 --label-germ none --test-seeds 200 --test-germ 181\n"
-    "  cotyl change farm \"Alder Ford\" --contact \"ring before seven\"\n";
+const char cot_help_change[] = "Changes a thing: a farm, crop, variety, format, plate, lot, or an order line by\n"
+                               "its code. Only the options given change; \"none\" takes a value away. The options\n"
+                               "are those of `cotyl add`, with --name for a new name and yes or no after\n"
+                               "--treated, --organic, --own, --withdrawn.\n"
+                               "\n"
+                               "  change line CODE   --variety V --plants N | --trays N --format F --on DAY\n"
+                               "                     --early N --late N --least N --sub V,V --ref TEXT\n"
+                               "                     --untreated yes|no --organic yes|no --own-seed yes|no\n"
+                               "                     --priority N --closing DAY --note TEXT\n"
+                               "\n"
+                               "After a line's closing day a farm's change waits for the house's yes.\n"
+                               "\n"
+                               "Examples:\n"
+                               "  cotyl change line C-0003-H --plants 500\n"
+                               "  cotyl change lot RH-2601 --label-germ none --test-seeds 200 --test-germ 181\n"
+                               "  cotyl change farm \"Alder Ford\" --contact \"ring before seven\"\n";
 
 static bool same_value(const struct cot_value *a, const struct cot_value *b)
 {
     if (!a || a->type == COT_T_NONE) return !b || b->type == COT_T_NONE;
     if (!b || a->type != b->type || a->len != b->len) return false;
     switch ((enum cot_type)a->type) {
-    case COT_T_TEXT: return memcmp(a->v.text, b->v.text, a->len) == 0;
+    case COT_T_TEXT:
+        return memcmp(a->v.text, b->v.text, a->len) == 0;
     case COT_T_ID:
-    case COT_T_IDS: return memcmp(a->v.ids, b->v.ids, a->len * sizeof *a->v.ids) == 0;
+    case COT_T_IDS:
+        return memcmp(a->v.ids, b->v.ids, a->len * sizeof *a->v.ids) == 0;
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: return a->v.i == b->v.i;
-    case COT_T_NUMBERS: return memcmp(a->v.numbers, b->v.numbers, a->len * sizeof *a->v.numbers) == 0;
-    case COT_T_TRAYS: return memcmp(a->v.counts, b->v.counts, a->len * sizeof *a->v.counts) == 0;
-    case COT_T_NONE: break;
+    case COT_T_WORD:
+        return a->v.i == b->v.i;
+    case COT_T_NUMBERS:
+        return memcmp(a->v.numbers, b->v.numbers, a->len * sizeof *a->v.numbers) == 0;
+    case COT_T_TRAYS:
+        return memcmp(a->v.counts, b->v.counts, a->len * sizeof *a->v.counts) == 0;
+    case COT_T_NONE:
+        break;
     }
     return false;
 }
@@ -47,7 +52,8 @@ static void drop_same(struct cot_fact *f, const struct cot_thing *t)
 {
     unsigned kept = 0;
     for (unsigned i = 0; i < f->value_count; i++)
-        if (!same_value(&f->value[i], cot_thing_value(t, (enum cot_field)f->value[i].field))) f->value[kept++] = f->value[i];
+        if (!same_value(&f->value[i], cot_thing_value(t, (enum cot_field)f->value[i].field)))
+            f->value[kept++] = f->value[i];
     f->value_count = kept;
 }
 
@@ -67,13 +73,15 @@ static enum cot_err find_thing(struct cot_job *w, enum cot_kind kind, const stru
     struct cot_cli *cli = w->cli;
     enum cot_thing_type type = cot_kind_row(kind)->makes;
     const char *typed = w->args.word[1];
-    enum cot_err err = kind == COT_K_LINE ? cot_find_coded(cli, type, typed, t) : cot_book_find(cli->book, type, typed, t, &cli->fault);
+    enum cot_err err = kind == COT_K_LINE ? cot_find_coded(cli, type, typed, t)
+                                          : cot_book_find(cli->book, type, typed, t, &cli->fault);
     if (err != COT_OK) return err;
     cot_job_about(w, *t);
     if (kind == COT_K_FARM) cot_job_farm(w, &(*t)->id);
     if (kind == COT_K_LINE && (*t)->gone)
         return cot_fail(&cli->fault, COT_INVALID, "change: the line %s was withdrawn", cot_thing_name(*t));
-    if (kind == COT_K_LINE && !swap_measure(&w->fact, *t)) return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
+    if (kind == COT_K_LINE && !swap_measure(&w->fact, *t))
+        return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
     return COT_OK;
 }
 
@@ -83,10 +91,8 @@ static void put_change(struct cot_job *w, const struct cot_value *old, const str
     if (b->len > 0) cot_buf_str(b, ", ");
     cot_describe_field(w->cli, old ? old : &none, b);
     cot_buf_str(b, " -> ");
-    if (new->type != COT_T_NONE)
-        cot_value_text(w->cli->book, new, b);
-    else
-        cot_buf_str(b, "none");
+    if (new->type != COT_T_NONE) cot_value_text(w->cli->book, new, b);
+    else cot_buf_str(b, "none");
 }
 
 /* "plants 400 -> 500", taken down before the entry is recorded, as the book then has the new value. */
@@ -125,7 +131,8 @@ enum cot_err cot_cmd_change(struct cot_cli *cli, int argc, char **argv)
     snprintf(name, sizeof name, "%s", cot_thing_name(t));
     put_changes(&w, t, &changes);
     err = cot_job_record(&w);
-    if (err == COT_OK) cot_answer_line(&w.answer, "Changed %s %s: %s.", cot_kind_row(kind)->what, name, changes.s ? changes.s : "");
+    if (err == COT_OK)
+        cot_answer_line(&w.answer, "Changed %s %s: %s.", cot_kind_row(kind)->what, name, changes.s ? changes.s : "");
 out:
     cot_buf_free(&changes);
     return cot_job_end(&w, err);

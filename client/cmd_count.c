@@ -7,35 +7,42 @@
 #include <stdlib.h>
 #include <string.h>
 
-const char cot_help_count[] =
-    "Records a stand count. Looked at = usable + blanks + culls; doubles are among\n"
-    "the usable. A tray counted again replaces its earlier figures. Draw the trays\n"
-    "at random, and look at whole trays where you can.\n"
-    "\n"
-    "  TRAY:LOOKED/USABLE/BLANKS/CULLS/DOUBLES   a tray; ? for a figure not taken\n"
-    "  TRAY:blanks=N                     only blanks, of the whole tray\n"
-    "  TRAY:looked=N,usable=N,...        figures by name\n"
-    "\n"
-    "  --tray N      the same in options; repeat --tray for the next tray\n"
-    "  --looked N    cells looked at\n"
-    "  --usable N    fit to hand over on the collecting day\n"
-    "  --blanks N    empty cells\n"
-    "  --culls N     plants not fit to go\n"
-    "  --doubles N   usable cells with more plants than wanted\n"
-    "  --trays N     without --tray: the figures of so many trays together\n"
-    "  --day DAY     the day of the count (default: today)\n"
-    "  --note TEXT   anything worth knowing\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl count A-0012-5 3:128/118/8/2/1 5:128/121/6/1/0\n"
-    "  cotyl count A-0012-5 3:blanks=5 6:blanks=9\n"
-    "  cotyl count A-0012-5 --tray 3 --looked 128 --usable 118 --blanks 8 --culls 2\n"
-    "  cotyl count A-0012-5 --trays 4 --looked 512 --usable 470 --blanks 30\n";
+const char cot_help_count[] = "Records a stand count. Looked at = usable + blanks + culls; doubles are among\n"
+                              "the usable. A tray counted again replaces its earlier figures. Draw the trays\n"
+                              "at random, and look at whole trays where you can.\n"
+                              "\n"
+                              "  TRAY:LOOKED/USABLE/BLANKS/CULLS/DOUBLES   a tray; ? for a figure not taken\n"
+                              "  TRAY:blanks=N                     only blanks, of the whole tray\n"
+                              "  TRAY:looked=N,usable=N,...        figures by name\n"
+                              "\n"
+                              "  --tray N      the same in options; repeat --tray for the next tray\n"
+                              "  --looked N    cells looked at\n"
+                              "  --usable N    fit to hand over on the collecting day\n"
+                              "  --blanks N    empty cells\n"
+                              "  --culls N     plants not fit to go\n"
+                              "  --doubles N   usable cells with more plants than wanted\n"
+                              "  --trays N     without --tray: the figures of so many trays together\n"
+                              "  --day DAY     the day of the count (default: today)\n"
+                              "  --note TEXT   anything worth knowing\n"
+                              "\n"
+                              "Examples:\n"
+                              "  cotyl count A-0012-5 3:128/118/8/2/1 5:128/121/6/1/0\n"
+                              "  cotyl count A-0012-5 3:blanks=5 6:blanks=9\n"
+                              "  cotyl count A-0012-5 --tray 3 --looked 128 --usable 118 --blanks 8 --culls 2\n"
+                              "  cotyl count A-0012-5 --trays 4 --looked 512 --usable 470 --blanks 30\n";
 
 /* The grouped options are taken out before the table is used; they stand in it for hints and for the pooled form. */
 static const struct cot_opt opts[] = {
-    {"tray", "N", -1},   {"looked", "N", -1},  {"usable", "N", -1},         {"blanks", "N", -1},       {"culls", "N", -1},
-    {"doubles", "N", -1}, {"trays", "N", COT_F_TRAYS}, {"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END,
+    {"tray", "N", -1},
+    {"looked", "N", -1},
+    {"usable", "N", -1},
+    {"blanks", "N", -1},
+    {"culls", "N", -1},
+    {"doubles", "N", -1},
+    {"trays", "N", COT_F_TRAYS},
+    {"day", "DAY", COT_F_DAY},
+    {"note", "TEXT", COT_F_TEXT},
+    COT_OPT_END,
 };
 
 struct counting {
@@ -58,8 +65,10 @@ static enum cot_err too_many(struct cot_cli *cli)
     return cot_hint(&cli->fault, "record them in two counts of the same day");
 }
 
-/* One option of a group: `--tray` starts the next tray, a figure belongs to the tray before it, or to the pooled count. */
-static enum cot_err take_grouped(struct counting *c, struct cot_cli *cli, const char *name, size_t len, const char *value)
+/* One option of a group: `--tray` starts the next tray, a figure belongs to the tray before it, or to the pooled count.
+ */
+static enum cot_err take_grouped(struct counting *c, struct cot_cli *cli, const char *name, size_t len,
+                                 const char *value)
 {
     if (len == 4 && memcmp(name, "tray", 4) == 0) {
         if (c->count == COT_COUNT_TRAYS_MAX) return too_many(cli);
@@ -135,8 +144,8 @@ static enum cot_err check_trays(struct counting *c)
         char where[COT_CODE_TEXT + 24];
         snprintf(where, sizeof where, "%s tray %d", cot_thing_name(c->batch), t->tray);
         if (t->tray > trays) {
-            (void)cot_fail(&cli->fault, COT_INVALID, "there is no tray %d: %s has %s", t->tray, cot_thing_name(c->batch),
-                           cot_some(trays, "tray", some));
+            (void)cot_fail(&cli->fault, COT_INVALID, "there is no tray %d: %s has %s", t->tray,
+                           cot_thing_name(c->batch), cot_some(trays, "tray", some));
             return cot_hint(&cli->fault, "trays are numbered from 1 at the tag");
         }
         if (i > 0 && t[-1].tray == t->tray) {
@@ -153,7 +162,8 @@ static enum cot_err check_trays(struct counting *c)
 
 static enum cot_err check_pooled(struct counting *c)
 {
-    static const enum cot_field field[COT_FIGURES] = {COT_F_LOOKED, COT_F_USABLE, COT_F_BLANKS, COT_F_CULLS, COT_F_DOUBLES};
+    static const enum cot_field field[COT_FIGURES] = {COT_F_LOOKED, COT_F_USABLE, COT_F_BLANKS, COT_F_CULLS,
+                                                      COT_F_DOUBLES};
     struct cot_cli *cli = c->w.cli;
     char some[COT_SOME_TEXT];
     bool said = cot_fact_value(&c->w.fact, COT_F_TRAYS) != NULL;
@@ -165,7 +175,8 @@ static enum cot_err check_pooled(struct counting *c)
         (void)cot_misuse(cli, "in how many trays were these blanks?");
         return cot_hint(&cli->fault, "give --trays N, or --tray N for one tray");
     }
-    enum cot_err err = cot_count_complete(&c->pooled, trays * cot_batch_tray_cells(cli, c->batch), cot_thing_name(c->batch), &cli->fault);
+    enum cot_err err = cot_count_complete(&c->pooled, trays * cot_batch_tray_cells(cli, c->batch),
+                                          cot_thing_name(c->batch), &cli->fault);
     for (int i = 0; err == COT_OK && i < COT_FIGURES; i++)
         if (*cot_figure(&c->pooled, i) >= 0 && !cot_fact_set_int(&c->w.fact, field[i], *cot_figure(&c->pooled, i)))
             err = cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
@@ -176,7 +187,8 @@ static enum cot_err check_forms(struct counting *c)
 {
     bool trays = cot_job_option(&c->w, "trays") != NULL;
     if (c->count > 0 && (c->has_pooled || trays))
-        return cot_misuse(c->w.cli, "give figures by tray, or of several trays together (--trays N), not both in one count");
+        return cot_misuse(c->w.cli,
+                          "give figures by tray, or of several trays together (--trays N), not both in one count");
     if (c->count == 0 && !c->has_pooled) {
         (void)cot_misuse(c->w.cli, "a stand count needs figures");
         return cot_hint(&c->w.cli->fault, "such as: cotyl count %s 3:128/118/8/2/1", c->w.args.word[0]);
@@ -190,7 +202,8 @@ static void put_figures(struct cot_buf *b, struct cot_tray_count *t)
     static const char *const word[COT_FIGURES] = {"", "usable", "blank", "cull", "double"};
     cot_buf_fmt(b, "%s looked at", cot_some(t->looked, "cell", some));
     for (int i = 1; i < COT_FIGURES; i++)
-        if (*cot_figure(t, i) >= 0) cot_buf_fmt(b, ", %d %s%s", *cot_figure(t, i), word[i], i > 1 && *cot_figure(t, i) != 1 ? "s" : "");
+        if (*cot_figure(t, i) >= 0)
+            cot_buf_fmt(b, ", %d %s%s", *cot_figure(t, i), word[i], i > 1 && *cot_figure(t, i) != 1 ? "s" : "");
 }
 
 /* The figures repeated, then what the batch likely has now. */
@@ -204,10 +217,8 @@ static void answer(struct counting *c)
         struct cot_buf b = {0};
         struct cot_tray_count *t = c->count ? &c->tray[i] : &c->pooled;
         int64_t trays = cot_fact_int(&w->fact, COT_F_TRAYS, 0);
-        if (c->count)
-            cot_buf_fmt(&b, "tray %d: ", t->tray);
-        else
-            cot_buf_fmt(&b, "%s together: ", trays > 0 ? cot_some(trays, "tray", some) : "all trays");
+        if (c->count) cot_buf_fmt(&b, "tray %d: ", t->tray);
+        else cot_buf_fmt(&b, "%s together: ", trays > 0 ? cot_some(trays, "tray", some) : "all trays");
         put_figures(&b, t);
         cot_answer_line(&w->answer, "  %s", b.s ? b.s : "");
         if (b.failed) w->answer.lines.failed = true;
@@ -216,7 +227,8 @@ static void answer(struct counting *c)
     int32_t on = w->day > w->today ? w->day : w->today;
     const struct cot_thing *batch = cot_book_thing(w->cli->book, &w->fact.about);
     if (!batch || cot_stand_read(w->cli->book, batch, on, &stand) != COT_OK) return;
-    cot_answer_line(&w->answer, "Likely %s in all; count on %lld.%s", cot_some(stand.likely, "usable plant", some), (long long)stand.count_on,
+    cot_answer_line(&w->answer, "Likely %s in all; count on %lld.%s", cot_some(stand.likely, "usable plant", some),
+                    (long long)stand.count_on,
                     stand.provisional ? " Early for a stand count: provisional, count again." : "");
 }
 

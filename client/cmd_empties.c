@@ -2,19 +2,22 @@
 #include "commands.h"
 #include "work.h"
 
-const char cot_help_empties[] =
-    "Records empty trays that a farm brought back.\n"
-    "\n"
-    "  --trays N     how many\n"
-    "  --format F    of which tray format\n"
-    "  --day DAY     the day they came back (default: today)\n"
-    "  --note TEXT   anything worth knowing\n"
-    "\n"
-    "Example:\n"
-    "  cotyl empties \"Alder Ford\" --trays 12 --format \"128 square\"\n";
+const char cot_help_empties[] = "Records empty trays that a farm brought back.\n"
+                                "\n"
+                                "  --trays N     how many\n"
+                                "  --format F    of which tray format\n"
+                                "  --day DAY     the day they came back (default: today)\n"
+                                "  --note TEXT   anything worth knowing\n"
+                                "\n"
+                                "Example:\n"
+                                "  cotyl empties \"Alder Ford\" --trays 12 --format \"128 square\"\n";
 
 static const struct cot_opt opts[] = {
-    {"trays", "N", COT_F_TRAYS}, {"format", "F", COT_F_FORMAT}, {"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END,
+    {"trays", "N", COT_F_TRAYS},
+    {"format", "F", COT_F_FORMAT},
+    {"day", "DAY", COT_F_DAY},
+    {"note", "TEXT", COT_F_TEXT},
+    COT_OPT_END,
 };
 
 enum cot_err cot_cmd_empties(struct cot_cli *cli, int argc, char **argv)
@@ -32,8 +35,8 @@ enum cot_err cot_cmd_empties(struct cot_cli *cli, int argc, char **argv)
     if (err != COT_OK) goto out;
     const char *format = cot_name_at(cli, cot_fact_id(&w.fact, COT_F_FORMAT));
     cot_answer_line(&w.answer, "%s brought back %s%s%s on %s.", cot_name_at(cli, &w.fact.farm),
-                    cot_some(cot_fact_int(&w.fact, COT_F_TRAYS, 0), "empty tray", some), format[0] ? " of " : "", format,
-                    cot_date(w.day, date));
+                    cot_some(cot_fact_int(&w.fact, COT_F_TRAYS, 0), "empty tray", some), format[0] ? " of " : "",
+                    format, cot_date(w.day, date));
 out:
     return cot_job_end(&w, err);
 }

@@ -2,28 +2,29 @@
 #include "commands.h"
 #include "work.h"
 
-const char cot_help_hold[] =
-    "Holds a batch back: until it is released, or past the day given, the reports\n"
-    "do not count on it for any order.\n"
-    "\n"
-    "  --why TEXT    the reason: the next person wants to know\n"
-    "  --until DAY   held up to this day (default: until `cotyl release`)\n"
-    "  --day DAY     the day the hold starts (default: today)\n"
-    "\n"
-    "Example:\n"
-    "  cotyl hold A-0012-5 --why \"downy mildew? sample sent\" --until 2027-03-20\n";
+const char cot_help_hold[] = "Holds a batch back: until it is released, or past the day given, the reports\n"
+                             "do not count on it for any order.\n"
+                             "\n"
+                             "  --why TEXT    the reason: the next person wants to know\n"
+                             "  --until DAY   held up to this day (default: until `cotyl release`)\n"
+                             "  --day DAY     the day the hold starts (default: today)\n"
+                             "\n"
+                             "Example:\n"
+                             "  cotyl hold A-0012-5 --why \"downy mildew? sample sent\" --until 2027-03-20\n";
 
-const char cot_help_release[] =
-    "Ends the hold of a batch: the reports count on it again.\n"
-    "\n"
-    "  --day DAY     the day it was released (default: today)\n"
-    "  --note TEXT   anything worth knowing\n"
-    "\n"
-    "Example:\n"
-    "  cotyl release A-0012-5 --note \"sample was clean\"\n";
+const char cot_help_release[] = "Ends the hold of a batch: the reports count on it again.\n"
+                                "\n"
+                                "  --day DAY     the day it was released (default: today)\n"
+                                "  --note TEXT   anything worth knowing\n"
+                                "\n"
+                                "Example:\n"
+                                "  cotyl release A-0012-5 --note \"sample was clean\"\n";
 
 static const struct cot_opt hold_opts[] = {
-    {"why", "TEXT", COT_F_WHY}, {"until", "DAY", COT_F_UNTIL}, {"day", "DAY", COT_F_DAY}, COT_OPT_END,
+    {"why", "TEXT", COT_F_WHY},
+    {"until", "DAY", COT_F_UNTIL},
+    {"day", "DAY", COT_F_DAY},
+    COT_OPT_END,
 };
 static const struct cot_opt release_opts[] = {{"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END};
 
@@ -61,7 +62,6 @@ enum cot_err cot_cmd_release(struct cot_cli *cli, int argc, char **argv)
         cot_answer_warn(&w.answer, "%s was not held.", cot_thing_name(batch));
     if (err == COT_OK) err = cot_job_record(&w);
     if (err == COT_OK)
-        cot_answer_line(&w.answer, "%s is released from %s: orders may count on it.", w.code,
-                        cot_date(w.day, date));
+        cot_answer_line(&w.answer, "%s is released from %s: orders may count on it.", w.code, cot_date(w.day, date));
     return cot_job_end(&w, err);
 }

@@ -4,20 +4,23 @@
 
 #define HEAVY_TRAYS 20
 
-const char cot_help_move[] =
-    "Records that a batch, or some of its trays, stands on another bench.\n"
-    "\n"
-    "  --bench B     where it stands now\n"
-    "  --which N,N   only these trays, by number from the tag (default: all)\n"
-    "  --day DAY     the day it was moved (default: today)\n"
-    "  --note TEXT   anything worth knowing\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl move A-0012-5 --bench 4\n"
-    "  cotyl move A-0012-5 --bench \"cold frame 2\" --which 1,2\n";
+const char cot_help_move[] = "Records that a batch, or some of its trays, stands on another bench.\n"
+                             "\n"
+                             "  --bench B     where it stands now\n"
+                             "  --which N,N   only these trays, by number from the tag (default: all)\n"
+                             "  --day DAY     the day it was moved (default: today)\n"
+                             "  --note TEXT   anything worth knowing\n"
+                             "\n"
+                             "Examples:\n"
+                             "  cotyl move A-0012-5 --bench 4\n"
+                             "  cotyl move A-0012-5 --bench \"cold frame 2\" --which 1,2\n";
 
 static const struct cot_opt opts[] = {
-    {"bench", "B", COT_F_BENCH}, {"which", "N,N", COT_F_WHICH}, {"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END,
+    {"bench", "B", COT_F_BENCH},
+    {"which", "N,N", COT_F_WHICH},
+    {"day", "DAY", COT_F_DAY},
+    {"note", "TEXT", COT_F_TEXT},
+    COT_OPT_END,
 };
 
 static void answer(struct cot_job *w, int64_t trays)
@@ -26,7 +29,8 @@ static void answer(struct cot_job *w, int64_t trays)
     const char *which = cot_job_option(w, "which"), *bench = cot_job_option(w, "bench");
     cot_date(w->day, date);
     if (which)
-        cot_answer_line(&w->answer, "%s: %s %s on bench %s from %s.", w->code, trays == 1 ? "tray" : "trays", which, bench, date);
+        cot_answer_line(&w->answer, "%s: %s %s on bench %s from %s.", w->code, trays == 1 ? "tray" : "trays", which,
+                        bench, date);
     else
         cot_answer_line(&w->answer, "%s: %s on bench %s from %s.", w->code,
                         trays > 0 ? cot_some(trays, "tray", some) : "its rows of the shared tray", bench, date);

@@ -5,17 +5,16 @@
 
 #include <string.h>
 
-const char cot_help_note[] =
-    "Writes a note. A note about an order line or a farm is seen by that farm too;\n"
-    "any other by the house's staff only.\n"
-    "\n"
-    "  --about CODE   a batch or an order line\n"
-    "  --farm FARM    a farm\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl note \"heating off from 2 to 5, 4 degrees on bench 3\"\n"
-    "  cotyl note \"roots round by Thursday\" --about A-0012-5\n"
-    "  cotyl note \"gate code changed\" --farm \"Alder Ford\"\n";
+const char cot_help_note[] = "Writes a note. A note about an order line or a farm is seen by that farm too;\n"
+                             "any other by the house's staff only.\n"
+                             "\n"
+                             "  --about CODE   a batch or an order line\n"
+                             "  --farm FARM    a farm\n"
+                             "\n"
+                             "Examples:\n"
+                             "  cotyl note \"heating off from 2 to 5, 4 degrees on bench 3\"\n"
+                             "  cotyl note \"roots round by Thursday\" --about A-0012-5\n"
+                             "  cotyl note \"gate code changed\" --farm \"Alder Ford\"\n";
 
 static const struct cot_opt opts[] = {{"about", "CODE", -1}, {"farm", "FARM", -1}, COT_OPT_END};
 
@@ -25,7 +24,8 @@ static enum cot_err find_about(struct cot_job *w)
     const char *about = cot_job_option(w, "about"), *name = cot_job_option(w, "farm");
     const struct cot_thing *t;
     enum cot_err err = COT_OK;
-    if (about && name) return cot_misuse(cli, "give either --about or --farm: a line has its farm already, a batch has none");
+    if (about && name)
+        return cot_misuse(cli, "give either --about or --farm: a line has its farm already, a batch has none");
     if (about) {
         err = cot_find_any(cli, about, &t);
         if (err == COT_OK) cot_job_about(w, t);
@@ -51,7 +51,10 @@ enum cot_err cot_cmd_note(struct cot_cli *cli, int argc, char **argv)
     const char *farm = w.fact.has_farm && cli->me.part != COT_PART_BUYER ? cot_name_at(cli, &w.fact.farm) : "";
     cot_answer_line(&w.answer, "Noted%s%s: %s", about ? " about " : "", about ? cot_name_at(cli, &w.fact.about) : "",
                     cot_fact_value(&w.fact, COT_F_TEXT)->v.text);
-    cot_answer_line(&w.answer, "Seen by the house's staff%s%s.", farm[0] ? " and " : cli->me.part == COT_PART_BUYER ? " and your farm" : "",
+    cot_answer_line(&w.answer, "Seen by the house's staff%s%s.",
+                    farm[0]                          ? " and "
+                    : cli->me.part == COT_PART_BUYER ? " and your farm"
+                                                     : "",
                     farm);
 out:
     return cot_job_end(&w, err);

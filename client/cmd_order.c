@@ -9,39 +9,53 @@
 
 #define WEEKS_MAX 106
 
-const char cot_help_order[] =
-    "Records what a farm orders: so many plants (or trays) of a variety by a day.\n"
-    "A farm's own people leave FARM out.\n"
-    "\n"
-    "  --plants N          plants wanted, or\n"
-    "  --trays N           trays wanted (with --format)\n"
-    "  --on DAY            the day it is collected\n"
-    "  --format F          tray format; \"any\" or left out: whatever there is\n"
-    "  --early N --late N  days earlier or later that will do as well\n"
-    "  --least N           fewer plants than this are not worth having\n"
-    "  --sub V,V           varieties that will do instead, best first\n"
-    "  --untreated         untreated seed only\n"
-    "  --organic           organic seed only\n"
-    "  --own-seed          from the farm's own seed only\n"
-    "  --priority N        1 (first) to 9, where the house shares by priority\n"
-    "  --closing DAY       last day for changes\n"
-    "  --ref R             the farm's own reference\n"
-    "  --note TEXT         anything worth knowing\n"
-    "  --every week        one line a week: --from 2027-W14 --to 2027-W30\n"
-    "  --weekday DAY       with --every: Mon (default), Tue, Wed, Thu, Fri, Sat, Sun\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl order \"Alder Ford\" \"Red Harbour\" --plants 500 --format 128 \\\n"
-    "      --on 2027-04-05 --late 3\n"
-    "  cotyl order \"Alder Ford\" \"Red Harbour\" --plants 400 --every week \\\n"
-    "      --from 2027-W14 --to 2027-W30 --weekday Thu\n";
+const char cot_help_order[] = "Records what a farm orders: so many plants (or trays) of a variety by a day.\n"
+                              "A farm's own people leave FARM out.\n"
+                              "\n"
+                              "  --plants N          plants wanted, or\n"
+                              "  --trays N           trays wanted (with --format)\n"
+                              "  --on DAY            the day it is collected\n"
+                              "  --format F          tray format; \"any\" or left out: whatever there is\n"
+                              "  --early N --late N  days earlier or later that will do as well\n"
+                              "  --least N           fewer plants than this are not worth having\n"
+                              "  --sub V,V           varieties that will do instead, best first\n"
+                              "  --untreated         untreated seed only\n"
+                              "  --organic           organic seed only\n"
+                              "  --own-seed          from the farm's own seed only\n"
+                              "  --priority N        1 (first) to 9, where the house shares by priority\n"
+                              "  --closing DAY       last day for changes\n"
+                              "  --ref R             the farm's own reference\n"
+                              "  --note TEXT         anything worth knowing\n"
+                              "  --every week        one line a week: --from 2027-W14 --to 2027-W30\n"
+                              "  --weekday DAY       with --every: Mon (default), Tue, Wed, Thu, Fri, Sat, Sun\n"
+                              "\n"
+                              "Examples:\n"
+                              "  cotyl order \"Alder Ford\" \"Red Harbour\" --plants 500 --format 128 \\\n"
+                              "      --on 2027-04-05 --late 3\n"
+                              "  cotyl order \"Alder Ford\" \"Red Harbour\" --plants 400 --every week \\\n"
+                              "      --from 2027-W14 --to 2027-W30 --weekday Thu\n";
 
 static const struct cot_opt opts[] = {
-    {"plants", "N", COT_F_PLANTS},     {"trays", "N", COT_F_TRAYS},       {"on", "DAY", COT_F_DATE},          {"early", "N", COT_F_EARLY},
-    {"late", "N", COT_F_LATE},         {"format", "F|any", COT_F_FORMAT}, {"least", "N", COT_F_LEAST},        {"sub", "VARIETY", -1},
-    {"untreated", NULL, COT_F_UNTREATED}, {"organic", NULL, COT_F_ORGANIC}, {"own-seed", NULL, COT_F_OWN_SEED}, {"priority", "N", COT_F_PRIORITY},
-    {"ref", "R", COT_F_REF},           {"closing", "DAY", COT_F_CLOSING}, {"note", "TEXT", COT_F_TEXT},       {"every", "week", -1},
-    {"from", "YYYY-Www", -1},          {"to", "YYYY-Www", -1},            {"weekday", "DAY", -1},             COT_OPT_END,
+    {"plants", "N", COT_F_PLANTS},
+    {"trays", "N", COT_F_TRAYS},
+    {"on", "DAY", COT_F_DATE},
+    {"early", "N", COT_F_EARLY},
+    {"late", "N", COT_F_LATE},
+    {"format", "F|any", COT_F_FORMAT},
+    {"least", "N", COT_F_LEAST},
+    {"sub", "VARIETY", -1},
+    {"untreated", NULL, COT_F_UNTREATED},
+    {"organic", NULL, COT_F_ORGANIC},
+    {"own-seed", NULL, COT_F_OWN_SEED},
+    {"priority", "N", COT_F_PRIORITY},
+    {"ref", "R", COT_F_REF},
+    {"closing", "DAY", COT_F_CLOSING},
+    {"note", "TEXT", COT_F_TEXT},
+    {"every", "week", -1},
+    {"from", "YYYY-Www", -1},
+    {"to", "YYYY-Www", -1},
+    {"weekday", "DAY", -1},
+    COT_OPT_END,
 };
 
 struct ordering {
@@ -113,7 +127,8 @@ static enum cot_err every_week(struct ordering *o)
         return cot_hint(fault, "give the first week with --from and the last with --to");
     }
     if ((last - first) / 7 + 1 > WEEKS_MAX)
-        return cot_fail(fault, COT_TOO_LARGE, "--every week: %d lines at once; at most %d can be", (last - first) / 7 + 1, WEEKS_MAX);
+        return cot_fail(fault, COT_TOO_LARGE, "--every week: %d lines at once; at most %d can be",
+                        (last - first) / 7 + 1, WEEKS_MAX);
     for (int32_t d = first; d <= last; d += 7) o->day[o->days++] = d;
     return COT_OK;
 }
@@ -124,7 +139,8 @@ static enum cot_err read_days(struct ordering *o)
     if (cot_job_option(w, "every")) return every_week(o);
     if (cot_job_option(w, "from") || cot_job_option(w, "to") || cot_job_option(w, "weekday"))
         return cot_misuse(w->cli, "--from, --to and --weekday go with --every week");
-    if (!cot_job_option(w, "on")) return cot_misuse(w->cli, "say when it is collected: --on DAY, or --every week --from WEEK --to WEEK");
+    if (!cot_job_option(w, "on"))
+        return cot_misuse(w->cli, "say when it is collected: --on DAY, or --every week --from WEEK --to WEEK");
     o->day[o->days++] = (int32_t)cot_fact_int(&w->fact, COT_F_DATE, COT_DAY_NONE);
     return COT_OK;
 }
@@ -154,7 +170,8 @@ static enum cot_err check_sense(struct ordering *o)
     if (!cot_job_option(w, "plants") == !cot_job_option(w, "trays"))
         return cot_misuse(w->cli, "say how much is wanted: either --plants N or --trays N");
     if (o->day[0] < w->today)
-        cot_answer_warn(&w->answer, "%s is past. If that is a slip: `cotyl change line CODE --on DAY`.", cot_date(o->day[0], date));
+        cot_answer_warn(&w->answer, "%s is past. If that is a slip: `cotyl change line CODE --on DAY`.",
+                        cot_date(o->day[0], date));
     return COT_OK;
 }
 
@@ -183,11 +200,10 @@ static void answer(struct ordering *o)
     if (line) cot_line_words(w->cli, line, &b);
     if (farm[0]) cot_buf_fmt(&b, " for %s", farm);
     cot_date(o->day[0], first);
-    if (o->days == 1)
-        cot_answer_line(&w->answer, "%s: %s, to collect %s.", r[0].code, b.s ? b.s : "", first);
+    if (o->days == 1) cot_answer_line(&w->answer, "%s: %s, to collect %s.", r[0].code, b.s ? b.s : "", first);
     else
-        cot_answer_line(&w->answer, "%zu order lines, %s to %s, each %s, to collect every week from %s to %s.", o->days, r[0].code,
-                        r[o->days - 1].code, b.s ? b.s : "", first, cot_date(o->day[o->days - 1], last));
+        cot_answer_line(&w->answer, "%zu order lines, %s to %s, each %s, to collect every week from %s to %s.", o->days,
+                        r[0].code, r[o->days - 1].code, b.s ? b.s : "", first, cot_date(o->day[o->days - 1], last));
     cot_answer_line(&w->answer, "%s for the house's promise.", o->days == 1 ? "It waits" : "They wait");
     if (b.failed) w->answer.lines.failed = true;
     cot_buf_free(&b);

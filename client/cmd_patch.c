@@ -2,31 +2,33 @@
 #include "commands.h"
 #include "work.h"
 
-const char cot_help_patch[] =
-    "Records that blanks of a batch were filled with plants.\n"
-    "\n"
-    "  --plants N    plants set in\n"
-    "  --which N,N   the trays patched, by number from the tag\n"
-    "  --day DAY     the day it was done (default: today)\n"
-    "  --note TEXT   anything worth knowing\n"
-    "\n"
-    "Example: 14 blanks of trays 3 and 5 filled\n"
-    "  cotyl patch A-0012-5 --plants 14 --which 3,5\n";
+const char cot_help_patch[] = "Records that blanks of a batch were filled with plants.\n"
+                              "\n"
+                              "  --plants N    plants set in\n"
+                              "  --which N,N   the trays patched, by number from the tag\n"
+                              "  --day DAY     the day it was done (default: today)\n"
+                              "  --note TEXT   anything worth knowing\n"
+                              "\n"
+                              "Example: 14 blanks of trays 3 and 5 filled\n"
+                              "  cotyl patch A-0012-5 --plants 14 --which 3,5\n";
 
-const char cot_help_thin[] =
-    "Records that surplus plants were taken out of cells with doubles. The number\n"
-    "of usable cells stays as it is; plants lost are recorded with `cotyl lose`.\n"
-    "\n"
-    "  --plants N    plants taken out\n"
-    "  --which N,N   the trays thinned, by number from the tag\n"
-    "  --day DAY     the day it was done (default: today)\n"
-    "  --note TEXT   anything worth knowing\n"
-    "\n"
-    "Example:\n"
-    "  cotyl thin A-0012-5 --plants 9 --which 3\n";
+const char cot_help_thin[] = "Records that surplus plants were taken out of cells with doubles. The number\n"
+                             "of usable cells stays as it is; plants lost are recorded with `cotyl lose`.\n"
+                             "\n"
+                             "  --plants N    plants taken out\n"
+                             "  --which N,N   the trays thinned, by number from the tag\n"
+                             "  --day DAY     the day it was done (default: today)\n"
+                             "  --note TEXT   anything worth knowing\n"
+                             "\n"
+                             "Example:\n"
+                             "  cotyl thin A-0012-5 --plants 9 --which 3\n";
 
 static const struct cot_opt opts[] = {
-    {"plants", "N", COT_F_PLANTS}, {"which", "N,N", COT_F_WHICH}, {"day", "DAY", COT_F_DAY}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END,
+    {"plants", "N", COT_F_PLANTS},
+    {"which", "N,N", COT_F_WHICH},
+    {"day", "DAY", COT_F_DAY},
+    {"note", "TEXT", COT_F_TEXT},
+    COT_OPT_END,
 };
 
 static enum cot_err record_plants(struct cot_cli *cli, enum cot_kind kind, const char *done, int argc, char **argv)

@@ -6,41 +6,39 @@
 #include <stdlib.h>
 #include <string.h>
 
-const char cot_help_promise[] =
-    "Promises an order line: it gets its place in the queue. The number is what is\n"
-    "promised in all, not what is added: promise 400, later 500, and 500 stand.\n"
-    "\n"
-    "  --plants N    plants promised in all (default: all that is wanted)\n"
-    "  --date DAY    to collect on another day than was asked\n"
-    "  --note TEXT   a word to the farm\n"
-    "  --all         instead of LINE: every waiting line, in full\n"
-    "  --farm FARM   with --all: of this farm only\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl promise C-0003-H\n"
-    "  cotyl promise C-0003-H --plants 400 --date 2027-04-08\n"
-    "  cotyl promise --all --farm \"Alder Ford\"\n";
+const char cot_help_promise[] = "Promises an order line: it gets its place in the queue. The number is what is\n"
+                                "promised in all, not what is added: promise 400, later 500, and 500 stand.\n"
+                                "\n"
+                                "  --plants N    plants promised in all (default: all that is wanted)\n"
+                                "  --date DAY    to collect on another day than was asked\n"
+                                "  --note TEXT   a word to the farm\n"
+                                "  --all         instead of LINE: every waiting line, in full\n"
+                                "  --farm FARM   with --all: of this farm only\n"
+                                "\n"
+                                "Examples:\n"
+                                "  cotyl promise C-0003-H\n"
+                                "  cotyl promise C-0003-H --plants 400 --date 2027-04-08\n"
+                                "  cotyl promise --all --farm \"Alder Ford\"\n";
 
-const char cot_help_decline[] =
-    "Says no to what is not promised of an order line. The farm sees it with the\n"
-    "reason.\n"
-    "\n"
-    "  --why TEXT    the reason\n"
-    "\n"
-    "Example:\n"
-    "  cotyl decline C-0003-H --why \"no bench space in week 14\"\n";
+const char cot_help_decline[] = "Says no to what is not promised of an order line. The farm sees it with the\n"
+                                "reason.\n"
+                                "\n"
+                                "  --why TEXT    the reason\n"
+                                "\n"
+                                "Example:\n"
+                                "  cotyl decline C-0003-H --why \"no bench space in week 14\"\n";
 
-const char cot_help_withdraw[] =
-    "Withdraws an order line: the farm does not want it any more.\n"
-    "\n"
-    "  --why TEXT    the reason\n"
-    "\n"
-    "Example:\n"
-    "  cotyl withdraw C-0003-H --why \"field under water\"\n";
+const char cot_help_withdraw[] = "Withdraws an order line: the farm does not want it any more.\n"
+                                 "\n"
+                                 "  --why TEXT    the reason\n"
+                                 "\n"
+                                 "Example:\n"
+                                 "  cotyl withdraw C-0003-H --why \"field under water\"\n";
 
 static const struct cot_opt promise_opts[] = {
-    {"plants", "N", COT_F_PLANTS}, {"date", "DAY", COT_F_DATE}, {"note", "TEXT", COT_F_TEXT},
-    {"all", NULL, -1},             {"farm", "FARM", -1},        COT_OPT_END,
+    {"plants", "N", COT_F_PLANTS}, {"date", "DAY", COT_F_DATE},
+    {"note", "TEXT", COT_F_TEXT},  {"all", NULL, -1},
+    {"farm", "FARM", -1},          COT_OPT_END,
 };
 static const struct cot_opt why_opts[] = {{"why", "TEXT", COT_F_WHY}, COT_OPT_END};
 
@@ -70,13 +68,16 @@ static enum cot_err check_promise(struct cot_job *w, const struct cot_thing *lin
         (void)cot_misuse(cli, "say how many plants are promised: --plants N, 1 or more");
         return cot_hint(&cli->fault, "to promise nothing: `cotyl decline %s`", w->code);
     }
-    if (!cot_fact_set_int(&w->fact, COT_F_PLANTS, plants)) return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
+    if (!cot_fact_set_int(&w->fact, COT_F_PLANTS, plants))
+        return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
     if (wanted > 0 && plants > wanted)
         cot_answer_warn(&w->answer, "%s asks for %lld plants only.", w->code, (long long)wanted);
-    int32_t date = (int32_t)cot_fact_int(&w->fact, COT_F_DATE, COT_DAY_NONE), on = (int32_t)cot_thing_int(line, COT_F_DATE, COT_DAY_NONE);
+    int32_t date = (int32_t)cot_fact_int(&w->fact, COT_F_DATE, COT_DAY_NONE),
+            on = (int32_t)cot_thing_int(line, COT_F_DATE, COT_DAY_NONE);
     int64_t early = cot_thing_int(line, COT_F_EARLY, 0), late = cot_thing_int(line, COT_F_LATE, 0);
     if (date != COT_DAY_NONE && on != COT_DAY_NONE && (date < on - early || date > on + late))
-        cot_answer_warn(&w->answer, "%s is not a day the farm said will do (%s, %lld days earlier, %lld later): talk to them.",
+        cot_answer_warn(&w->answer,
+                        "%s is not a day the farm said will do (%s, %lld days earlier, %lld later): talk to them.",
                         cot_date(date, given), cot_date(on, asked), (long long)early, (long long)late);
     return COT_OK;
 }
@@ -100,7 +101,8 @@ static enum cot_err promise_one(struct cot_job *w)
     return COT_OK;
 }
 
-/* --- Every waiting line -------------------------------------------------------------------------------------------------- */
+/* --- Every waiting line
+ * -------------------------------------------------------------------------------------------------- */
 
 struct waiting {
     struct cot_fact *facts;
@@ -111,7 +113,8 @@ struct waiting {
 
 static bool wants_promise(const struct cot_fill_line *l, const struct cot_thing *farm)
 {
-    return l->waiting && !l->declined && !l->line->gone && l->wanted > 0 && (!farm || cot_id_cmp(&l->line->farm, &farm->id) == 0);
+    return l->waiting && !l->declined && !l->line->gone && l->wanted > 0 &&
+           (!farm || cot_id_cmp(&l->line->farm, &farm->id) == 0);
 }
 
 static void take_line(struct cot_job *w, const struct cot_fill_line *l, struct waiting *all)
@@ -124,7 +127,8 @@ static void take_line(struct cot_job *w, const struct cot_fill_line *l, struct w
     f->farm = l->line->farm;
     if (!cot_fact_set_int(f, COT_F_PLANTS, l->wanted)) return;
     cot_buf_fmt(&all->lines, "  %s  %lld plants of %s, %s, %s\n", cot_thing_name(l->line), (long long)l->wanted,
-                cot_name_of(w->cli, l->line, COT_F_VARIETY), cot_name_at(w->cli, &l->line->farm), cot_date(l->date, date));
+                cot_name_of(w->cli, l->line, COT_F_VARIETY), cot_name_at(w->cli, &l->line->farm),
+                cot_date(l->date, date));
     all->plants += l->wanted;
     all->count++;
 }
@@ -176,14 +180,10 @@ enum cot_err cot_cmd_promise(struct cot_cli *cli, int argc, char **argv)
     enum cot_err err = cot_job_start(&w, cli, COT_K_PROMISE, argc, argv, promise_opts, 0, 1);
     if (err != COT_OK) goto out;
     bool all = cot_job_option(&w, "all") != NULL;
-    if (all && w.args.count > 0)
-        err = cot_misuse(cli, "give either a line or --all, not both");
-    else if (!all && w.args.count == 0)
-        err = cot_misuse(cli, "say which line is promised, by its code, or --all");
-    else if (!all && cot_job_option(&w, "farm"))
-        err = cot_misuse(cli, "--farm goes with --all");
-    else
-        err = all ? promise_all(&w) : promise_one(&w);
+    if (all && w.args.count > 0) err = cot_misuse(cli, "give either a line or --all, not both");
+    else if (!all && w.args.count == 0) err = cot_misuse(cli, "say which line is promised, by its code, or --all");
+    else if (!all && cot_job_option(&w, "farm")) err = cot_misuse(cli, "--farm goes with --all");
+    else err = all ? promise_all(&w) : promise_one(&w);
 out:
     return cot_job_end(&w, err);
 }

@@ -5,22 +5,21 @@
 
 #include <string.h>
 
-const char cot_help_rule[] =
-    "Shows the house's rules, or sets them. Setting needs the server: the rules hold\n"
-    "for everybody at once.\n"
-    "\n"
-    "  --name TEXT          what the house is called\n"
-    "  --confidence %       how sure \"count on\" and \"covered\" are: 90% is 9 in 10\n"
-    "  --share WORD         how a shortage is shared: first (first promised, first\n"
-    "                       served), priority, or prorata\n"
-    "  --tray-means WORD    a tray ordered is a tray as sown, or its plants: plants\n"
-    "  --closing-days N     days before collecting when a line closes for changes\n"
-    "  --utc-offset N       the house's time, minutes east of UTC\n"
-    "  --assumed-seeds N    seeds taken as tested where there is only a label\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl rule\n"
-    "  cotyl rule --confidence 90% --closing-days 21\n";
+const char cot_help_rule[] = "Shows the house's rules, or sets them. Setting needs the server: the rules hold\n"
+                             "for everybody at once.\n"
+                             "\n"
+                             "  --name TEXT          what the house is called\n"
+                             "  --confidence %       how sure \"count on\" and \"covered\" are: 90% is 9 in 10\n"
+                             "  --share WORD         how a shortage is shared: first (first promised, first\n"
+                             "                       served), priority, or prorata\n"
+                             "  --tray-means WORD    a tray ordered is a tray as sown, or its plants: plants\n"
+                             "  --closing-days N     days before collecting when a line closes for changes\n"
+                             "  --utc-offset N       the house's time, minutes east of UTC\n"
+                             "  --assumed-seeds N    seeds taken as tested where there is only a label\n"
+                             "\n"
+                             "Examples:\n"
+                             "  cotyl rule\n"
+                             "  cotyl rule --confidence 90% --closing-days 21\n";
 
 static enum cot_err show_rules(struct cot_cli *cli)
 {
@@ -42,18 +41,13 @@ static enum cot_err show_rules(struct cot_cli *cli)
             continue;
         }
         cot_buf_fmt(&out, "%s\"%s\":", i ? "," : "", cot_field_row(field)->name);
-        if (v && v->type == COT_T_INT)
-            cot_buf_fmt(&out, "%lld", (long long)v->v.i);
-        else if (text.len > 0)
-            cot_put_json(&out, text.s, text.len);
-        else
-            cot_buf_str(&out, "null");
+        if (v && v->type == COT_T_INT) cot_buf_fmt(&out, "%lld", (long long)v->v.i);
+        else if (text.len > 0) cot_put_json(&out, text.s, text.len);
+        else cot_buf_str(&out, "null");
     }
     if (cli->json) cot_buf_str(&out, "}\n");
-    if (out.failed || text.failed)
-        err = cot_fail(&cli->fault, COT_MEMORY, "out of memory");
-    else if (fputs(out.s, stdout) < 0)
-        err = cot_fail(&cli->fault, COT_IO, "unable to write to standard output");
+    if (out.failed || text.failed) err = cot_fail(&cli->fault, COT_MEMORY, "out of memory");
+    else if (fputs(out.s, stdout) < 0) err = cot_fail(&cli->fault, COT_IO, "unable to write to standard output");
     cot_buf_free(&out);
     cot_buf_free(&text);
     return err;

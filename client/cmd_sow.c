@@ -6,31 +6,31 @@
 
 #include <string.h>
 
-const char cot_help_sow[] =
-    "Records a sowing and gives it the code for its tag. Offline; safe on the disk\n"
-    "before the prompt returns. Trays are numbered 1, 2, 3 ... from the tag.\n"
-    "\n"
-    "  --trays N        trays sown\n"
-    "  --rows N         or: rows of a shared tray, with\n"
-    "  --shared NAME    the shared tray's name\n"
-    "  --plate P        sown with this seeder plate\n"
-    "  --by-hand        sown by hand (what is meant when there is no --plate)\n"
-    "  --per-cell N     seeds in a cell (default: what the plate drops, else 1)\n"
-    "  --at-least N     several plants wanted in a cell: this many make it usable\n"
-    "  --ready DAY      expected ready, if not after the crop's usual days\n"
-    "  --bench B        where it stands\n"
-    "  --day DAY        the day it was sown (default: today)\n"
-    "  --note TEXT      anything worth knowing\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl sow RH-2601 \"128 square\" --trays 6 --plate \"128 one-hole\" --bench 3\n"
-    "  cotyl sow CH-2602 128 --trays 4 --per-cell 8 --at-least 5 --by-hand\n"
-    "  cotyl sow TM-2601 128 --rows 4 --shared \"tomatoes mixed\"\n";
+const char cot_help_sow[] = "Records a sowing and gives it the code for its tag. Offline; safe on the disk\n"
+                            "before the prompt returns. Trays are numbered 1, 2, 3 ... from the tag.\n"
+                            "\n"
+                            "  --trays N        trays sown\n"
+                            "  --rows N         or: rows of a shared tray, with\n"
+                            "  --shared NAME    the shared tray's name\n"
+                            "  --plate P        sown with this seeder plate\n"
+                            "  --by-hand        sown by hand (what is meant when there is no --plate)\n"
+                            "  --per-cell N     seeds in a cell (default: what the plate drops, else 1)\n"
+                            "  --at-least N     several plants wanted in a cell: this many make it usable\n"
+                            "  --ready DAY      expected ready, if not after the crop's usual days\n"
+                            "  --bench B        where it stands\n"
+                            "  --day DAY        the day it was sown (default: today)\n"
+                            "  --note TEXT      anything worth knowing\n"
+                            "\n"
+                            "Examples:\n"
+                            "  cotyl sow RH-2601 \"128 square\" --trays 6 --plate \"128 one-hole\" --bench 3\n"
+                            "  cotyl sow CH-2602 128 --trays 4 --per-cell 8 --at-least 5 --by-hand\n"
+                            "  cotyl sow TM-2601 128 --rows 4 --shared \"tomatoes mixed\"\n";
 
 static const struct cot_opt opts[] = {
-    {"trays", "N", COT_F_TRAYS},       {"rows", "N", COT_F_TRAY_ROWS},   {"shared", "NAME", COT_F_SHARED}, {"plate", "P", COT_F_PLATE},
-    {"by-hand", NULL, -1},             {"per-cell", "N", COT_F_PER_CELL}, {"at-least", "N", COT_F_AT_LEAST}, {"ready", "DAY", COT_F_READY},
-    {"bench", "B", COT_F_BENCH},       {"day", "DAY", COT_F_DAY},        {"note", "TEXT", COT_F_TEXT},     COT_OPT_END,
+    {"trays", "N", COT_F_TRAYS},       {"rows", "N", COT_F_TRAY_ROWS}, {"shared", "NAME", COT_F_SHARED},
+    {"plate", "P", COT_F_PLATE},       {"by-hand", NULL, -1},          {"per-cell", "N", COT_F_PER_CELL},
+    {"at-least", "N", COT_F_AT_LEAST}, {"ready", "DAY", COT_F_READY},  {"bench", "B", COT_F_BENCH},
+    {"day", "DAY", COT_F_DAY},         {"note", "TEXT", COT_F_TEXT},   COT_OPT_END,
 };
 
 struct sowing {
@@ -59,7 +59,8 @@ static enum cot_err find_things(struct sowing *s)
     const struct cot_id *plate = cot_fact_id(&s->w.fact, COT_F_PLATE);
     s->plate = plate ? cot_book_thing(cli->book, plate) : NULL;
     s->crop = cot_thing_of(cli, cot_thing_of(cli, s->lot, COT_F_VARIETY), COT_F_CROP);
-    if (!cot_fact_set_ids(&s->w.fact, COT_F_LOT, &s->lot->id, 1) || !cot_fact_set_ids(&s->w.fact, COT_F_FORMAT, &s->format->id, 1))
+    if (!cot_fact_set_ids(&s->w.fact, COT_F_LOT, &s->lot->id, 1) ||
+        !cot_fact_set_ids(&s->w.fact, COT_F_FORMAT, &s->format->id, 1))
         return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
     return COT_OK;
 }
@@ -81,8 +82,8 @@ static enum cot_err check_sense(struct sowing *s)
         return cot_fail(&cli->fault, COT_INVALID, "--rows: a tray of %s has %s", cot_thing_name(s->format),
                         cot_some(has, "row", some));
     if (least > seeds_per_cell(s)) {
-        (void)cot_fail(&cli->fault, COT_INVALID, "--at-least: %lld plants cannot come of %s in a cell", (long long)least,
-                       cot_some(seeds_per_cell(s), "seed", some));
+        (void)cot_fail(&cli->fault, COT_INVALID, "--at-least: %lld plants cannot come of %s in a cell",
+                       (long long)least, cot_some(seeds_per_cell(s), "seed", some));
         return cot_hint(&cli->fault, "say how many seeds went into a cell: --per-cell N");
     }
     if (end != COT_DAY_NONE && end < s->w.day)
@@ -94,9 +95,11 @@ static enum cot_err check_sense(struct sowing *s)
 static void warn_plate(struct sowing *s)
 {
     int64_t cells = cot_format_cells(s->format), drop = cot_thing_int(s->plate, COT_F_CELLS, 0);
-    const char *of_plate = cot_thing_text(s->plate, COT_F_PATTERN), *of_format = cot_thing_text(s->format, COT_F_PATTERN);
+    const char *of_plate = cot_thing_text(s->plate, COT_F_PATTERN),
+               *of_format = cot_thing_text(s->format, COT_F_PATTERN);
     if (drop > 0 && cells % drop != 0)
-        cot_answer_warn(&s->w.answer, "plate %s fills %lld cells at a drop, and a tray of %s has %lld cells: is it the right plate?",
+        cot_answer_warn(&s->w.answer,
+                        "plate %s fills %lld cells at a drop, and a tray of %s has %lld cells: is it the right plate?",
                         cot_thing_name(s->plate), (long long)drop, cot_thing_name(s->format), (long long)cells);
     else if (of_plate[0] && of_format[0] && strcmp(of_plate, of_format) != 0)
         cot_answer_warn(&s->w.answer, "plate %s has the cell pattern %s, format %s has %s: is it the right plate?",
@@ -117,10 +120,11 @@ static void caution_treated(struct sowing *s)
 {
     const char *with = cot_thing_text(s->lot, COT_F_TREATMENT);
     if (cot_thing_int(s->lot, COT_F_TREATED, 0) || with[0])
-        cot_answer_caution(&s->w.answer,
-                           "treated seed%s%s%s: gloves, no dust, wash your hands, keep it from food and feed. Follow the label "
-                           "and local rules.",
-                           with[0] ? " (" : "", with, with[0] ? ")" : "");
+        cot_answer_caution(
+            &s->w.answer,
+            "treated seed%s%s%s: gloves, no dust, wash your hands, keep it from food and feed. Follow the label "
+            "and local rules.",
+            with[0] ? " (" : "", with, with[0] ? ")" : "");
     cot_caution_mix(&s->w);
 }
 
@@ -130,10 +134,8 @@ static void put_figures(struct sowing *s, int64_t seeds, struct cot_buf *b)
     const char *bench = cot_job_option(&s->w, "bench");
     int64_t at_least = cot_fact_int(&s->w.fact, COT_F_AT_LEAST, 0);
     const char *plate = cot_name_at(s->w.cli, cot_fact_id(&s->w.fact, COT_F_PLATE));
-    if (plate[0])
-        cot_buf_fmt(b, ", by plate %s", plate);
-    else
-        cot_buf_str(b, ", by hand");
+    if (plate[0]) cot_buf_fmt(b, ", by plate %s", plate);
+    else cot_buf_str(b, ", by hand");
     cot_buf_fmt(b, ", %s a cell", cot_some(seeds, "seed", some));
     if (at_least > 0) cot_buf_fmt(b, " (usable with %s or more)", cot_some(at_least, "plant", least));
     if (bench) cot_buf_fmt(b, ", bench %s", bench);

@@ -3,22 +3,21 @@
 #include "entries.h"
 #include "work.h"
 
-const char cot_help_take_back[] =
-    "Takes back what was recorded by mistake. Nothing is wiped out: it stays in the\n"
-    "record, and no longer counts. What it takes back is shown.\n"
-    "\n"
-    "  last          the last entry of this laptop that is not taken back\n"
-    "  CODE          the sowing, potting on or order line that made this code\n"
-    "  CHARACTERS    the first 8 or more characters of an entry, as `cotyl history`\n"
-    "                shows them\n"
-    "\n"
-    "  --why TEXT    the reason\n"
-    "\n"
-    "Members, laptops and house rules are not taken back: set them anew.\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl take-back last\n"
-    "  cotyl take-back A-0012-5 --why \"sown twice in the book, once in the house\"\n";
+const char cot_help_take_back[] = "Takes back what was recorded by mistake. Nothing is wiped out: it stays in the\n"
+                                  "record, and no longer counts. What it takes back is shown.\n"
+                                  "\n"
+                                  "  last          the last entry of this laptop that is not taken back\n"
+                                  "  CODE          the sowing, potting on or order line that made this code\n"
+                                  "  CHARACTERS    the first 8 or more characters of an entry, as `cotyl history`\n"
+                                  "                shows them\n"
+                                  "\n"
+                                  "  --why TEXT    the reason\n"
+                                  "\n"
+                                  "Members, laptops and house rules are not taken back: set them anew.\n"
+                                  "\n"
+                                  "Examples:\n"
+                                  "  cotyl take-back last\n"
+                                  "  cotyl take-back A-0012-5 --why \"sown twice in the book, once in the house\"\n";
 
 static const struct cot_opt opts[] = {{"why", "TEXT", COT_F_WHY}, COT_OPT_END};
 
@@ -54,8 +53,8 @@ static void warn_later(struct cot_job *w, const struct cot_id *id)
     for (size_t i = 0; t && i < n; i++)
         if (cot_id_cmp(&note[i].digest, id) != 0 && note[i].verdict == COT_BOOKED) later++;
     if (later > 0)
-        cot_answer_warn(&w->answer, "%zu later entr%s about %s %s left without it.", later, later == 1 ? "y" : "ies", cot_thing_name(t),
-                        later == 1 ? "is" : "are");
+        cot_answer_warn(&w->answer, "%zu later entr%s about %s %s left without it.", later, later == 1 ? "y" : "ies",
+                        cot_thing_name(t), later == 1 ? "is" : "are");
 }
 
 /* Said before it is recorded. */
@@ -67,8 +66,7 @@ static enum cot_err show(struct cot_job *w, const struct cot_fact *f)
     cot_entry_words(w->cli, f, &text);
     cot_buf_str(&text, ".");
     if (text.s) cot_put_wrapped(&out, text.s, text.len, 2);
-    if (text.failed || out.failed)
-        err = cot_fail(&w->cli->fault, COT_MEMORY, "out of memory: nothing was recorded");
+    if (text.failed || out.failed) err = cot_fail(&w->cli->fault, COT_MEMORY, "out of memory: nothing was recorded");
     else if (!w->cli->json && (fputs(out.s, stdout) < 0 || fflush(stdout) != 0))
         err = cot_fail(&w->cli->fault, COT_IO, "unable to write to standard output: nothing was recorded");
     cot_buf_free(&text);
@@ -84,7 +82,8 @@ enum cot_err cot_cmd_take_back(struct cot_cli *cli, int argc, char **argv)
     enum cot_err err = cot_job_start(&w, cli, COT_K_TAKEN_BACK, argc, argv, opts, 1, 1);
     if (err == COT_OK) err = cot_entry_find(cli, w.args.word[0], &id);
     if (err == COT_OK && (!cot_book_verdict(cli->book, &id, &note) || !note.fact))
-        err = cot_fail(&cli->fault, COT_NOT_FOUND, "%s: the entry is not in the book here: `cotyl sync` first", w.args.word[0]);
+        err = cot_fail(&cli->fault, COT_NOT_FOUND, "%s: the entry is not in the book here: `cotyl sync` first",
+                       w.args.word[0]);
     if (err == COT_OK) err = check_entry(&w, &note);
     if (err == COT_OK) err = show(&w, note.fact);
     if (err != COT_OK) goto out;

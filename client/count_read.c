@@ -5,7 +5,8 @@
 
 const char *const cot_figure_name[COT_FIGURES] = {"looked", "usable", "blanks", "culls", "doubles"};
 
-#define SHORT_FORM "write tray:looked/usable/blanks/culls/doubles, such as 3:72/66/4/2/1, or 3:blanks=5; ? for not taken"
+#define SHORT_FORM                                                                                                     \
+    "write tray:looked/usable/blanks/culls/doubles, such as 3:72/66/4/2/1, or 3:blanks=5; ? for not taken"
 
 int32_t *cot_figure(struct cot_tray_count *c, int i)
 {
@@ -61,7 +62,8 @@ static enum cot_err read_slashes(const char *s, const char *word, struct cot_tra
         s += len;
         bool last = i == COT_FIGURES - 1;
         if ((*s == '/') == last) {
-            (void)cot_fail(fault, COT_INVALID, "%.50s: five figures are wanted, %s", word, last ? "there are more" : "there are fewer");
+            (void)cot_fail(fault, COT_INVALID, "%.50s: five figures are wanted, %s", word,
+                           last ? "there are more" : "there are fewer");
             return cot_hint(fault, SHORT_FORM);
         }
         s += !last;
@@ -130,7 +132,8 @@ enum cot_err cot_count_complete(struct cot_tray_count *c, int64_t cells, const c
     if (err != COT_OK) return err;
     if (c->looked == 0) return cot_fail(fault, COT_INVALID, "%s: no cells were looked at: leave it out", where);
     if (cells > 0 && c->looked > cells) {
-        (void)cot_fail(fault, COT_INVALID, "%s: %d cells looked at, but there are only %lld", where, c->looked, (long long)cells);
+        (void)cot_fail(fault, COT_INVALID, "%s: %d cells looked at, but there are only %lld", where, c->looked,
+                       (long long)cells);
         return cot_hint(fault, "look at the tag again: is it this batch and its tray format?");
     }
     if (c->usable < 0 && c->blanks >= 0 && c->culls >= 0 && c->blanks + c->culls <= c->looked)

@@ -4,18 +4,27 @@
 
 #include <string.h>
 
-static const enum cot_kind described[] = {COT_K_FARM, COT_K_CROP, COT_K_VARIETY, COT_K_FORMAT, COT_K_PLATE, COT_K_LOT, COT_K_LINE};
+static const enum cot_kind described[] = {COT_K_FARM,  COT_K_CROP, COT_K_VARIETY, COT_K_FORMAT,
+                                          COT_K_PLATE, COT_K_LOT,  COT_K_LINE};
 
 /* Fields that people name by another unit, or by another word, than the wire does. */
 static const struct {
     enum cot_field field;
     const char *option, *value;
 } spoken[] = {
-    {COT_F_CELL_UL, "cell-ml", "ML"},   {COT_F_LENGTH_UM, "length-mm", "MM"}, {COT_F_WIDTH_UM, "width-mm", "MM"},
-    {COT_F_HOLE_UM, "hole-mm", "MM"},   {COT_F_STOCK_MG, "stock-g", "G"},     {COT_F_SUBS, "sub", "VARIETY,VARIETY"},
-    {COT_F_TEXT, "note", "TEXT"},       {COT_F_DATE, "on", "DAY"},            {COT_F_LABEL_GERM, "label-germ", "PERCENT"},
-    {COT_F_MIN_GERM, "min-germ", "PERCENT"}, {COT_F_EMERGENCE, "emergence", "PERCENT"},
-    {COT_F_USABLE_SHARE, "usable-share", "PERCENT"}, {COT_F_CONFIDENCE, "confidence", "PERCENT"},
+    {COT_F_CELL_UL, "cell-ml", "ML"},
+    {COT_F_LENGTH_UM, "length-mm", "MM"},
+    {COT_F_WIDTH_UM, "width-mm", "MM"},
+    {COT_F_HOLE_UM, "hole-mm", "MM"},
+    {COT_F_STOCK_MG, "stock-g", "G"},
+    {COT_F_SUBS, "sub", "VARIETY,VARIETY"},
+    {COT_F_TEXT, "note", "TEXT"},
+    {COT_F_DATE, "on", "DAY"},
+    {COT_F_LABEL_GERM, "label-germ", "PERCENT"},
+    {COT_F_MIN_GERM, "min-germ", "PERCENT"},
+    {COT_F_EMERGENCE, "emergence", "PERCENT"},
+    {COT_F_USABLE_SHARE, "usable-share", "PERCENT"},
+    {COT_F_CONFIDENCE, "confidence", "PERCENT"},
 };
 
 const char *cot_describe_word(int argc, char **argv)
@@ -30,10 +39,8 @@ enum cot_err cot_describe_kind(struct cot_cli *cli, const char *word, bool lines
         *kind = described[i];
         if (strcmp(cot_kind_row(*kind)->name, word) == 0) return COT_OK;
     }
-    if (word)
-        (void)cot_fail(&cli->fault, COT_USAGE, "%s: there is no kind \"%.40s\"", cli->command->name, word);
-    else
-        (void)cot_fail(&cli->fault, COT_USAGE, "%s: say first what kind of thing it is", cli->command->name);
+    if (word) (void)cot_fail(&cli->fault, COT_USAGE, "%s: there is no kind \"%.40s\"", cli->command->name, word);
+    else (void)cot_fail(&cli->fault, COT_USAGE, "%s: say first what kind of thing it is", cli->command->name);
     return cot_hint(&cli->fault, "the kinds are farm, crop, variety, format, plate, lot%s", lines ? ", line" : "");
 }
 
@@ -41,8 +48,8 @@ enum cot_err cot_describe_kind(struct cot_cli *cli, const char *word, bool lines
 static const char *option_words(enum cot_field field, char name[static 24])
 {
     static const char *const by_type[] = {
-        [COT_T_INT] = "N", [COT_T_BOOL] = "yes|no", [COT_T_TEXT] = "TEXT", [COT_T_DAY] = "DAY", [COT_T_ID] = "NAME",
-        [COT_T_IDS] = "NAME,NAME", [COT_T_NUMBERS] = "N,N", [COT_T_TRAYS] = "N",
+        [COT_T_INT] = "N",   [COT_T_BOOL] = "yes|no",   [COT_T_TEXT] = "TEXT",   [COT_T_DAY] = "DAY",
+        [COT_T_ID] = "NAME", [COT_T_IDS] = "NAME,NAME", [COT_T_NUMBERS] = "N,N", [COT_T_TRAYS] = "N",
     };
     const struct cot_field_row *row = cot_field_row(field);
     for (size_t i = 0; i < sizeof spoken / sizeof spoken[0]; i++) {
@@ -79,10 +86,8 @@ void cot_describe_field(struct cot_cli *cli, const struct cot_value *v, struct c
     const struct cot_field_row *row = cot_field_row((enum cot_field)v->field);
     bool named = row->type == COT_T_INT && strcmp(row->what, row->unit) == 0; /* "plants 40 plants" says it twice */
     if (!named || v->type == COT_T_NONE) cot_buf_fmt(out, "%s ", row->what);
-    if (v->type == COT_T_NONE)
-        cot_buf_str(out, "none");
-    else
-        cot_value_text(cli->book, v, out);
+    if (v->type == COT_T_NONE) cot_buf_str(out, "none");
+    else cot_value_text(cli->book, v, out);
 }
 
 void cot_describe_fields(struct cot_cli *cli, const struct cot_fact *f, enum cot_field skip, struct cot_buf *out)

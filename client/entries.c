@@ -41,8 +41,10 @@ enum cot_err cot_digest_find(struct cot_cli *cli, const char *prefix, struct cot
 {
     struct seeking s = {.cli = cli, .prefix = prefix, .len = strlen(prefix)};
     if (s.len < COT_PREFIX_LEAST) {
-        (void)cot_fail(&cli->fault, COT_INVALID, "\"%.60s\" is no code, and too short for the name of an entry", prefix);
-        return cot_hint(&cli->fault, "`cotyl history CODE` shows entries; their first %d characters are enough", COT_PREFIX_LEAST);
+        (void)cot_fail(&cli->fault, COT_INVALID, "\"%.60s\" is no code, and too short for the name of an entry",
+                       prefix);
+        return cot_hint(&cli->fault, "`cotyl history CODE` shows entries; their first %d characters are enough",
+                        COT_PREFIX_LEAST);
     }
     enum cot_err err = cot_journal_walk_ledger(cli->journal, 0, seek_row, &s, &cli->fault);
     if (err == COT_OK) err = cot_journal_walk_own(cli->journal, NULL, COT_OWN_UNSENT, seek_own, &s, &cli->fault);
@@ -51,7 +53,8 @@ enum cot_err cot_digest_find(struct cot_cli *cli, const char *prefix, struct cot
     if (s.count == 1) return COT_OK;
     (void)cot_fail(&cli->fault, s.count ? COT_AMBIGUOUS : COT_NOT_FOUND, "%s starts with \"%.60s\"",
                    s.count ? "more than one entry" : "no entry here", prefix);
-    return cot_hint(&cli->fault, "`cotyl history CODE` shows the entries about a batch or an order line%s", s.count ? "; give more characters" : "");
+    return cot_hint(&cli->fault, "`cotyl history CODE` shows the entries about a batch or an order line%s",
+                    s.count ? "; give more characters" : "");
 }
 
 static enum cot_err seek_last(void *ctx, const struct cot_own *o, struct cot_fault *fault)
@@ -59,7 +62,8 @@ static enum cot_err seek_last(void *ctx, const struct cot_own *o, struct cot_fau
     struct seeking *s = ctx;
     struct cot_note note;
     (void)fault;
-    if (!cot_book_verdict(s->cli->book, &o->digest, &note) || !note.fact || note.verdict == COT_TAKEN_BACK) return COT_OK;
+    if (!cot_book_verdict(s->cli->book, &o->digest, &note) || !note.fact || note.verdict == COT_TAKEN_BACK)
+        return COT_OK;
     if (note.fact->kind == COT_K_TAKEN_BACK || (cot_kind_row(note.fact->kind)->flags & COT_KIND_ADMIN)) return COT_OK;
     s->found = o->digest;
     s->count++;
@@ -89,11 +93,13 @@ enum cot_err cot_entry_find(struct cot_cli *cli, const char *typed, struct cot_i
 
 void cot_entry_words(struct cot_cli *cli, const struct cot_fact *f, struct cot_buf *out)
 {
-    const char *about = f->has_about ? cot_name_at(cli, &f->about) : "", *by = f->has_member ? cot_name_at(cli, &f->member) : "";
+    const char *about = f->has_about ? cot_name_at(cli, &f->about) : "",
+               *by = f->has_member ? cot_name_at(cli, &f->member) : "";
     struct cot_buf fields = {0};
     cot_describe_fields(cli, f, COT_F_COUNT, &fields);
     cot_buf_fmt(out, "%s%s%s%s%s; recorded by %s (%s %lld)", cot_kind_row(f->kind)->what, about[0] ? " of " : "", about,
-                fields.len ? ": " : "", fields.s ? fields.s : "", by[0] ? by : "the house", f->tag, (long long)f->number);
+                fields.len ? ": " : "", fields.s ? fields.s : "", by[0] ? by : "the house", f->tag,
+                (long long)f->number);
     if (fields.failed) out->failed = true;
     cot_buf_free(&fields);
 }

@@ -6,8 +6,8 @@
 
 #define COT_PREFIX_LEAST 8 /* characters of a digest that name an entry */
 
-/* "last": the last entry of this laptop that can be taken back and is not. A code: the entry that made the batch or line.
- * Else the start of a digest. NOT_FOUND, AMBIGUOUS, INVALID with words. */
+/* "last": the last entry of this laptop that can be taken back and is not. A code: the entry that made the batch or
+ * line. Else the start of a digest. NOT_FOUND, AMBIGUOUS, INVALID with words. */
 COT_MUSTCHECK enum cot_err cot_entry_find(struct cot_cli *cli, const char *typed, struct cot_id *out);
 /* The start of a digest alone, over all entries here. */
 COT_MUSTCHECK enum cot_err cot_digest_find(struct cot_cli *cli, const char *prefix, struct cot_id *out);

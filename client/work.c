@@ -13,10 +13,11 @@ static enum cot_err take_day(struct cot_job *w)
     if (!given && !cot_fact_set_int(&w->fact, COT_F_DAY, w->today))
         return cot_fail(&w->cli->fault, COT_INTERNAL, "too many fields for one entry");
     if (w->day > w->today)
-        cot_answer_warn(&w->answer, "%s is a day to come. If that is a slip: `cotyl take-back last`.", cot_date(w->day, date));
+        cot_answer_warn(&w->answer, "%s is a day to come. If that is a slip: `cotyl take-back last`.",
+                        cot_date(w->day, date));
     if (w->day < w->today - COT_JOB_BACK_DAYS)
-        cot_answer_warn(&w->answer, "%s is %d days ago. If that is a slip: `cotyl take-back last`.", cot_date(w->day, date),
-                        w->today - w->day);
+        cot_answer_warn(&w->answer, "%s is %d days ago. If that is a slip: `cotyl take-back last`.",
+                        cot_date(w->day, date), w->today - w->day);
     return COT_OK;
 }
 
@@ -43,7 +44,7 @@ static enum cot_err start(struct cot_job *w, struct cot_cli *cli, enum cot_kind 
 }
 
 enum cot_err cot_job_start(struct cot_job *w, struct cot_cli *cli, enum cot_kind kind, int argc, char **argv,
-                            const struct cot_opt *opts, int least, int most)
+                           const struct cot_opt *opts, int least, int most)
 {
     enum cot_err err = start(w, cli, kind, argc, argv, opts, least, most);
     if (err == COT_OK) err = refuse_none(w);
@@ -53,10 +54,11 @@ enum cot_err cot_job_start(struct cot_job *w, struct cot_cli *cli, enum cot_kind
 }
 
 enum cot_err cot_job_start_change(struct cot_job *w, struct cot_cli *cli, enum cot_kind kind, int argc, char **argv,
-                                   const struct cot_opt *opts, int least, int most)
+                                  const struct cot_opt *opts, int least, int most)
 {
     enum cot_err err = start(w, cli, kind, argc, argv, opts, least, most);
-    w->fact.has_about = true; /* which thing is found later; a change reads "any" and "none" otherwise than a new entry */
+    w->fact.has_about =
+        true; /* which thing is found later; a change reads "any" and "none" otherwise than a new entry */
     return err == COT_OK ? cot_args_fields(cli, &w->args, opts, &w->fact) : err;
 }
 
@@ -109,7 +111,8 @@ static bool other_sort(struct cot_cli *cli, enum cot_thing_type wanted, const ch
     return false;
 }
 
-enum cot_err cot_find_coded(struct cot_cli *cli, enum cot_thing_type type, const char *typed, const struct cot_thing **out)
+enum cot_err cot_find_coded(struct cot_cli *cli, enum cot_thing_type type, const char *typed,
+                            const struct cot_thing **out)
 {
     char code[COT_CODE_TEXT];
     enum cot_code_state state = cot_code_read(typed, strlen(typed), code);
@@ -228,15 +231,14 @@ void cot_batch_words(struct cot_cli *cli, const struct cot_thing *batch, struct 
     int64_t rows = cot_thing_int(batch, COT_F_TRAY_ROWS, 0);
     const char *shared = cot_thing_text(batch, COT_F_SHARED);
     if (rows > 0)
-        cot_buf_fmt(out, "%s of %sshared tray%s%s (%s)", cot_some(rows, "row", some), shared[0] ? "" : "a ", shared[0] ? " " : "",
-                    shared, cot_name_of(cli, batch, COT_F_FORMAT));
+        cot_buf_fmt(out, "%s of %sshared tray%s%s (%s)", cot_some(rows, "row", some), shared[0] ? "" : "a ",
+                    shared[0] ? " " : "", shared, cot_name_of(cli, batch, COT_F_FORMAT));
     else
-        cot_buf_fmt(out, "%s of %s", cot_some(cot_batch_trays(batch), "tray", some), cot_name_of(cli, batch, COT_F_FORMAT));
+        cot_buf_fmt(out, "%s of %s", cot_some(cot_batch_trays(batch), "tray", some),
+                    cot_name_of(cli, batch, COT_F_FORMAT));
     if (variety) cot_buf_fmt(out, ", %s", cot_thing_name(variety));
-    if (parent)
-        cot_buf_fmt(out, " from batch %s", cot_thing_name(parent));
-    else
-        cot_buf_fmt(out, " from lot %s", cot_name_of(cli, batch, COT_F_LOT));
+    if (parent) cot_buf_fmt(out, " from batch %s", cot_thing_name(parent));
+    else cot_buf_fmt(out, " from lot %s", cot_name_of(cli, batch, COT_F_LOT));
 }
 
 void cot_line_words(struct cot_cli *cli, const struct cot_thing *line, struct cot_buf *out)
@@ -244,7 +246,8 @@ void cot_line_words(struct cot_cli *cli, const struct cot_thing *line, struct co
     char some[COT_SOME_TEXT];
     int64_t plants = cot_thing_int(line, COT_F_PLANTS, 0), trays = cot_thing_int(line, COT_F_TRAYS, 0);
     const char *format = cot_name_of(cli, line, COT_F_FORMAT);
-    cot_buf_fmt(out, "%s of %s in %s", plants > 0 || trays == 0 ? cot_some(plants, "plant", some) : cot_some(trays, "tray", some),
+    cot_buf_fmt(out, "%s of %s in %s",
+                plants > 0 || trays == 0 ? cot_some(plants, "plant", some) : cot_some(trays, "tray", some),
                 cot_name_of(cli, line, COT_F_VARIETY), format[0] ? format : "any tray format");
 }
 
@@ -297,7 +300,8 @@ void cot_warn_stand(struct cot_job *w, const struct cot_thing *batch, int64_t pl
     int64_t there = stand.likely > stand.out ? stand.likely - stand.out : 0;
     char more[COT_SOME_TEXT], had[COT_SOME_TEXT];
     if (plants > there)
-        cot_answer_warn(&w->answer, "%s %s, but %s likely had %s left. Recorded as it happened; count the trays again if you can.",
+        cot_answer_warn(&w->answer,
+                        "%s %s, but %s likely had %s left. Recorded as it happened; count the trays again if you can.",
                         cot_some(plants, "plant", more), verb, cot_thing_name(batch), cot_some(there, "plant", had));
 }
 

@@ -29,13 +29,13 @@ struct cot_job {
     char code[COT_CODE_TEXT]; /* of the batch or line that was found last */
 };
 
-/* Reads the words and options into `w`; a kind with a day takes --day, or today, and warns of a day that is to come or long
- * past. Always end with cot_job_end, also after a failure. */
-COT_MUSTCHECK enum cot_err cot_job_start(struct cot_job *w, struct cot_cli *cli, enum cot_kind kind, int argc, char **argv,
-                                          const struct cot_opt *opts, int least, int most);
+/* Reads the words and options into `w`; a kind with a day takes --day, or today, and warns of a day that is to come or
+ * long past. Always end with cot_job_end, also after a failure. */
+COT_MUSTCHECK enum cot_err cot_job_start(struct cot_job *w, struct cot_cli *cli, enum cot_kind kind, int argc,
+                                         char **argv, const struct cot_opt *opts, int least, int most);
 /* The same for a change of a thing, where "none" clears a field. */
-COT_MUSTCHECK enum cot_err cot_job_start_change(struct cot_job *w, struct cot_cli *cli, enum cot_kind kind, int argc, char **argv,
-                                                 const struct cot_opt *opts, int least, int most);
+COT_MUSTCHECK enum cot_err cot_job_start_change(struct cot_job *w, struct cot_cli *cli, enum cot_kind kind, int argc,
+                                                char **argv, const struct cot_opt *opts, int least, int most);
 /* Value of an option, NULL when absent. */
 const char *cot_job_option(const struct cot_job *w, const char *name);
 COT_MUSTCHECK enum cot_err cot_job_record(struct cot_job *w); /* the one fact in w->fact */
@@ -46,12 +46,13 @@ COT_MUSTCHECK enum cot_err cot_job_end(struct cot_job *w, enum cot_err err);
 void cot_job_about(struct cot_job *w, const struct cot_thing *t);
 void cot_job_farm(struct cot_job *w, const struct cot_id *farm);
 
-/* Finds a batch or order line by its code. A mistyped check character and a code of the other sort get words of their own. */
+/* Finds a batch or order line by its code. A mistyped check character and a code of the other sort get words of their
+ * own. */
 COT_MUSTCHECK enum cot_err cot_find_coded(struct cot_cli *cli, enum cot_thing_type type, const char *typed,
                                           const struct cot_thing **out);
 /* The same, and the fact speaks of it. */
 COT_MUSTCHECK enum cot_err cot_job_coded(struct cot_job *w, enum cot_thing_type type, const char *typed,
-                                          const struct cot_thing **out);
+                                         const struct cot_thing **out);
 /* A batch or an order line by its code. */
 COT_MUSTCHECK enum cot_err cot_find_any(struct cot_cli *cli, const char *typed, const struct cot_thing **out);
 /* A batch by its code; warns of a day before it was sown. */
@@ -78,8 +79,8 @@ void cot_batch_words(struct cot_cli *cli, const struct cot_thing *batch, struct 
 /* "500 plants of Red Harbour in 128 square" or "any tray format". */
 void cot_line_words(struct cot_cli *cli, const struct cot_thing *line, struct cot_buf *out);
 
-/* Cells of one tray of the format (rows x columns); of one tray of the batch (the rows sown, of a shared tray); of the whole
- * batch. 0 when unknown. */
+/* Cells of one tray of the format (rows x columns); of one tray of the batch (the rows sown, of a shared tray); of the
+ * whole batch. 0 when unknown. */
 int64_t cot_format_cells(const struct cot_thing *format);
 int64_t cot_batch_tray_cells(struct cot_cli *cli, const struct cot_thing *batch);
 int64_t cot_batch_trays(const struct cot_thing *batch); /* 0: rows of a shared tray */
@@ -90,7 +91,8 @@ int64_t cot_line_wanted(struct cot_cli *cli, const struct cot_thing *line);
 COT_MUSTCHECK enum cot_err cot_check_which(struct cot_job *w, const struct cot_thing *batch);
 /* Warns when more plants go than the stand of the batch still has on the day of the work. */
 void cot_warn_stand(struct cot_job *w, const struct cot_thing *batch, int64_t plants, const char *verb);
-/* "Expected ready 2027-03-22 (W12), good until 2027-04-05 (W14)." from the batch's stand; nothing when it is not known. */
+/* "Expected ready 2027-03-22 (W12), good until 2027-04-05 (W14)." from the batch's stand; nothing when it is not known.
+ */
 void cot_ready_words(struct cot_job *w, const struct cot_thing *batch, struct cot_buf *out);
 /* The usual caution for work with growing mix. */
 void cot_caution_mix(struct cot_job *w);

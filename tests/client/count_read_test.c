@@ -15,8 +15,8 @@ START_TEST(short_forms)
         const char *word;
         int32_t tray, figure[COT_FIGURES];
     } good[] = {
-        {"3:72/66/4/2/1", 3, {72, 66, 4, 2, 1}},        {"12:72/?/4/?/?", 12, {72, NO, 4, NO, NO}},
-        {"1:?/?/?/?/?", 1, {NO, NO, NO, NO, NO}},       {"3:blanks=5", 3, {NO, NO, 5, NO, NO}},
+        {"3:72/66/4/2/1", 3, {72, 66, 4, 2, 1}},         {"12:72/?/4/?/?", 12, {72, NO, 4, NO, NO}},
+        {"1:?/?/?/?/?", 1, {NO, NO, NO, NO, NO}},        {"3:blanks=5", 3, {NO, NO, 5, NO, NO}},
         {"3:doubles=1,looked=9", 3, {9, NO, NO, NO, 1}}, {"3:culls=?", 3, {NO, NO, NO, NO, NO}},
     };
     for (size_t i = 0; i < sizeof good / sizeof good[0]; i++) {
@@ -31,10 +31,30 @@ END_TEST
 
 START_TEST(refused_words)
 {
-    static const char *const bad[] = {"", ":", "3", "3:", "3:1", "3:1/2/3/4", "3:1/2/3/4/5/6", "3:1/2/3/4/", "3:/1/2/3/4", "x:1/2/3/4/5",
-                                      "0:1/2/3/4/5", "-1:1/2/3/4/5", "3:1/2/3/4/+5", "3:1/2/3/4/5 ", "3:1/2/3/4/12345678", "3:blanks",
-                                      "3:blanks=", "3:blanks=5,", "3:,blanks=5", "3:=5", "3:blanks=5,blanks=5", "3:Blanks=5",
-                                      "3:blanks=5/6", "99999999:1/2/3/4/5"};
+    static const char *const bad[] = {"",
+                                      ":",
+                                      "3",
+                                      "3:",
+                                      "3:1",
+                                      "3:1/2/3/4",
+                                      "3:1/2/3/4/5/6",
+                                      "3:1/2/3/4/",
+                                      "3:/1/2/3/4",
+                                      "x:1/2/3/4/5",
+                                      "0:1/2/3/4/5",
+                                      "-1:1/2/3/4/5",
+                                      "3:1/2/3/4/+5",
+                                      "3:1/2/3/4/5 ",
+                                      "3:1/2/3/4/12345678",
+                                      "3:blanks",
+                                      "3:blanks=",
+                                      "3:blanks=5,",
+                                      "3:,blanks=5",
+                                      "3:=5",
+                                      "3:blanks=5,blanks=5",
+                                      "3:Blanks=5",
+                                      "3:blanks=5/6",
+                                      "99999999:1/2/3/4/5"};
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         struct cot_tray_count c;
         struct cot_fault fault = {0};
@@ -59,7 +79,7 @@ static const struct {
     {{40, NO, 3, 1, NO}, 72, {40, 36, 3, 1, NO}},
     {{40, 35, NO, NO, NO}, 72, {40, 35, NO, NO, NO}}, /* blanks and culls are not made up */
     {{40, 35, 3, NO, NO}, 72, {40, 35, 3, NO, NO}},
-    {{72, 66, 4, 2, 1}, 0, {72, 66, 4, 2, 1}},      /* cells of the tray not known */
+    {{72, 66, 4, 2, 1}, 0, {72, 66, 4, 2, 1}}, /* cells of the tray not known */
     {{72, 0, 72, 0, 0}, 72, {72, 0, 72, 0, 0}},
     {{73, 67, 4, 2, 1}, 72, {0}},
     {{72, 67, 4, 2, 1}, 72, {0}},
@@ -88,7 +108,8 @@ START_TEST(completed)
         ck_assert_msg((err == COT_INVALID) == refused, "row %zu: %s", i, fault.msg);
         if (refused) ck_assert_msg(strstr(fault.msg, "tray 3") != NULL, "row %zu: %s", i, fault.msg);
         for (int k = 0; !refused && k < COT_FIGURES; k++)
-            ck_assert_msg(*cot_figure(&c, k) == completing[i].out[k], "row %zu, %s: %d", i, cot_figure_name[k], *cot_figure(&c, k));
+            ck_assert_msg(*cot_figure(&c, k) == completing[i].out[k], "row %zu, %s: %d", i, cot_figure_name[k],
+                          *cot_figure(&c, k));
     }
 }
 END_TEST

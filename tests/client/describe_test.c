@@ -30,8 +30,9 @@ static void leave(void)
 
 START_TEST(adding_a_lot)
 {
-    cot_fixture_must(&f, "add lot \"FO-2601\" --variety \"Pale Sluice\" --form primed --test-seeds 400 --test-germ 372 --test-day "
-                         "2026-11-03 --stock-g 12.5 --organic --owner \"Alder Ford\" --use-by 2027-09-30");
+    cot_fixture_must(
+        &f, "add lot \"FO-2601\" --variety \"Pale Sluice\" --form primed --test-seeds 400 --test-germ 372 --test-day "
+            "2026-11-03 --stock-g 12.5 --organic --owner \"Alder Ford\" --use-by 2027-09-30");
     cot_fixture_says(&f, "Added seed lot FO-2601:");
     cot_fixture_entry_has(&f, "\"form\":\"primed\"");
     cot_fixture_entry_has(&f, "\"stock_mg\":12500");
@@ -107,7 +108,8 @@ START_TEST(names_cannot_move_the_cursor)
 }
 END_TEST
 
-/* --- Help ----------------------------------------------------------------------------------------------------------------- */
+/* --- Help
+ * ----------------------------------------------------------------------------------------------------------------- */
 
 static void check_width(const char *name, const char *help)
 {
@@ -139,7 +141,8 @@ START_TEST(codes_in_help_are_good)
     for (const struct cot_command *c = cot_commands; c->name; c++) {
         for (const char *s = c->run ? c->help : ""; *s; s++) {
             char out[COT_CODE_TEXT];
-            bool start = *s >= 'A' && *s <= 'Z' && s[1] == '-' && s[2] >= '0' && s[2] <= '9' && (s == c->help || s[-1] == ' ');
+            bool start =
+                *s >= 'A' && *s <= 'Z' && s[1] == '-' && s[2] >= '0' && s[2] <= '9' && (s == c->help || s[-1] == ' ');
             if (!start) continue;
             ck_assert_msg(cot_code_read(s, 8, out) == COT_CODE_GOOD, "%s: %.8s", c->name, s);
             codes++;

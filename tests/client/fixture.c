@@ -15,7 +15,8 @@
 #define T0 1798700000000LL /* 2026-12-31, before the fixture's now */
 
 const char *const cot_fixture_house[] = {
-    "add crop Lettuce --tray-days 35 --tray-days-max 49 --chamber-days 2 --count-days 14 --emergence 97% --usable-share 96%",
+    "add crop Lettuce --tray-days 35 --tray-days-max 49 --chamber-days 2 --count-days 14 --emergence 97% "
+    "--usable-share 96%",
     "add crop Tomato --tray-days 42",
     "add variety \"Red Harbour\" --crop Lettuce",
     "add variety \"Pale Sluice\" --crop Lettuce",
@@ -25,7 +26,8 @@ const char *const cot_fixture_house[] = {
     "add plate \"128 one-hole\" --cells 128 --holes 1",
     "add plate \"98 one-hole\" --cells 98 --holes 1",
     "add lot RH-2601 --variety \"Red Harbour\" --form pelleted --test-seeds 400 --test-germ 372",
-    "add lot TR-2601 --variety \"Pale Sluice\" --label-germ 92% --treated --treatment \"seed dressing\" --use-by 2027-01-31",
+    "add lot TR-2601 --variety \"Pale Sluice\" --label-germ 92% --treated --treatment \"seed dressing\" --use-by "
+    "2027-01-31",
     "add lot KR-2601 --variety \"Kiln Red\" --label-germ 90%",
     "add farm \"Alder Ford\"",
     "add farm \"Weir Hill\"",
@@ -59,7 +61,10 @@ static struct cot_id put_row(struct cot_fixture *f, struct cot_journal *j, const
     char flaw[160];
     ck_assert_msg(cot_fact_check(fact, flaw), "fixture: %s", flaw);
     ck_assert_msg(cot_entry_write(fact, &line, &fault) == COT_OK, "fixture: %s", fault.msg);
-    struct cot_ledger_row row = {.position = ++f->position, .receipt = T0 + f->position, .number = fact->number, .body = line.s,
+    struct cot_ledger_row row = {.position = ++f->position,
+                                 .receipt = T0 + f->position,
+                                 .number = fact->number,
+                                 .body = line.s,
                                  .len = line.len};
     snprintf(row.tag, sizeof row.tag, "%s", fact->tag);
     cot_digest(line.s, line.len, &row.digest);
@@ -128,7 +133,8 @@ static void found_house(struct cot_fixture *f, struct cot_journal *j)
     struct cot_fact fact;
     house_fact(f, &fact, COT_K_HOUSE);
     set_text(&fact, COT_F_NAME, "Three Sluices");
-    ck_assert(cot_fact_set_ids(&fact, COT_F_KEY, &f->house_key.pub, 1) && cot_fact_set_int(&fact, COT_F_RULES, COT_RULES_VERSION));
+    ck_assert(cot_fact_set_ids(&fact, COT_F_KEY, &f->house_key.pub, 1) &&
+              cot_fact_set_int(&fact, COT_F_RULES, COT_RULES_VERSION));
     (void)put_row(f, j, &fact);
     f->manager = put_member(f, j, "Wren", COT_PART_MANAGER);
 }
@@ -138,12 +144,14 @@ static void join(struct cot_fixture *f, enum cot_part part)
     struct cot_fault fault = {0};
     struct cot_journal *j;
     struct cot_keypair key;
-    struct cot_identity me = {.house = f->house, .house_key = f->house_key.pub, .tag = "A", .part = part, .url = "http://127.0.0.1:9"};
+    struct cot_identity me = {
+        .house = f->house, .house_key = f->house_key.pub, .tag = "A", .part = part, .url = "http://127.0.0.1:9"};
     ck_assert_msg(cot_journal_open(f->dir, true, &j, &fault) == COT_OK, "fixture: %s", fault.msg);
     ck_assert_msg(cot_key_make(f->dir, 1, "fixture", &key, &fault) == COT_OK, "fixture: %s", fault.msg);
     found_house(f, j);
     if (part == COT_PART_BUYER) put_for_buyer(f, j);
-    me.member = part == COT_PART_MANAGER ? f->manager : put_member(f, j, part == COT_PART_BUYER ? "Teal" : "Sorrel", part);
+    me.member =
+        part == COT_PART_MANAGER ? f->manager : put_member(f, j, part == COT_PART_BUYER ? "Teal" : "Sorrel", part);
     me.farm = f->farm;
     put_device(f, j, "A", &me.member, &key.pub, part == COT_PART_BUYER);
     struct cot_stand_at where = {.epoch = 1, .position = f->position, .ledger = f->ledger, .high = T0 + f->position};
@@ -212,10 +220,8 @@ static int split(char *line, char **word)
         ck_assert_int_lt(n, WORDS_MAX - 1);
         word[n++] = to;
         for (; *line && (quoted || *line != ' '); line++) {
-            if (*line == '"')
-                quoted = !quoted;
-            else
-                *to++ = *line;
+            if (*line == '"') quoted = !quoted;
+            else *to++ = *line;
         }
         if (*line) line++;
         *to++ = '\0';

@@ -1,5 +1,6 @@
-/* A laptop of a founded house without a server: the rows that joining would have fetched are put straight into its journal, in
- * a scratch folder. Commands are then run as people run them, by the program itself, offline, at a fixed time. */
+/* A laptop of a founded house without a server: the rows that joining would have fetched are put straight into its
+ * journal, in a scratch folder. Commands are then run as people run them, by the program itself, offline, at a fixed
+ * time. */
 #ifndef COT_CLIENT_FIXTURE_H
 #define COT_CLIENT_FIXTURE_H
 
@@ -17,8 +18,8 @@ struct cot_fixture {
     char *out, *err; /* of the last command */
 };
 
-/* Device A is the laptop of the house's manager Wren, of the hand Sorrel, or of the buyer Teal of the farm "Alder Ford" (then
- * Wren's laptop has the tag B). Fails the test that calls it when something does not work. */
+/* Device A is the laptop of the house's manager Wren, of the hand Sorrel, or of the buyer Teal of the farm "Alder Ford"
+ * (then Wren's laptop has the tag B). Fails the test that calls it when something does not work. */
 void cot_fixture_start(struct cot_fixture *f, enum cot_part part);
 /* A copy in a folder of its own, so that a house made once serves many tests. */
 void cot_fixture_copy(struct cot_fixture *f, const struct cot_fixture *from);
@@ -44,9 +45,9 @@ void cot_fixture_head(struct cot_fixture *f, int64_t *number, struct cot_id *cha
 /* The last own entry's line, NUL-terminated; the caller frees. */
 char *cot_fixture_last_entry(struct cot_fixture *f);
 
-/* A house with things in it: crops, varieties, formats, plates, lots, two farms, order lines A-0001-B (promised 500 plants of Red
- * Harbour for Alder Ford) and A-0002-9 (waiting, 2 trays for Weir Hill), batches A-0003-7 (6 trays of 128, Red Harbour),
- * A-0004-5 (3 rows of a shared tray) and A-0005-3 (30 trays of 128). For the manager's laptop. */
+/* A house with things in it: crops, varieties, formats, plates, lots, two farms, order lines A-0001-B (promised 500
+ * plants of Red Harbour for Alder Ford) and A-0002-9 (waiting, 2 trays for Weir Hill), batches A-0003-7 (6 trays of
+ * 128, Red Harbour), A-0004-5 (3 rows of a shared tray) and A-0005-3 (30 trays of 128). For the manager's laptop. */
 extern const char *const cot_fixture_house[];
 
 #endif

@@ -1,5 +1,5 @@
-/* The growers' guide is played: every command that can be done without a server must work, in the order and on the days of the
- * page, and answer what the page says it answers. */
+/* The growers' guide is played: every command that can be done without a server must work, in the order and on the days
+ * of the page, and answer what the page says it answers. */
 #include "fixture.h"
 #include "main.h"
 
@@ -45,7 +45,8 @@ START_TEST(the_guide_is_true)
             if (run) cot_fixture_must(&f, line + 12);
             commands += run;
         } else if (run) {
-            ck_assert_msg(cot_fixture_has(f.out, line + 4 + strspn(line + 4, " ")), "the guide says\n%s\nand cotyl\n%s", line, f.out);
+            ck_assert_msg(cot_fixture_has(f.out, line + 4 + strspn(line + 4, " ")), "the guide says\n%s\nand cotyl\n%s",
+                          line, f.out);
             answers++;
         }
     }

@@ -45,7 +45,8 @@ static void entry_has(const char *what)
 
 START_TEST(one_line)
 {
-    cot_fixture_must(&f, "order alder red --plants 1,200 --on 2027-05-03 --format any --early 2 --least 900 --untreated --ref B7");
+    cot_fixture_must(
+        &f, "order alder red --plants 1,200 --on 2027-05-03 --format any --early 2 --least 900 --untreated --ref B7");
     says("A-0006-1: 1200 plants of Red Harbour in any tray format for Alder Ford, to collect 2027-05-03 (W18).");
     says("It waits for the house's promise.");
     entry_has("\"plants\":1200");
@@ -74,14 +75,16 @@ START_TEST(every_week)
     int64_t before, after;
     struct cot_id chain;
     cot_fixture_head(&f, &before, &chain);
-    cot_fixture_must(&f, "order alder red --plants 400 --every week --from 2027-W51 --to 2028-W02 --weekday Thu --json");
+    cot_fixture_must(&f,
+                     "order alder red --plants 400 --every week --from 2027-W51 --to 2028-W02 --weekday Thu --json");
     cot_fixture_head(&f, &after, &chain);
     ck_assert_int_eq(after - before, 4);
     says("\"code\":\"A-0006-1\"");
     says("\"code\":\"A-0009-W\"");
     entry_has("\"date\":\"2028-01-13\"");
     cot_fixture_must(&f, "order alder red --plants 400 --every week --from 2027-W14 --to 2027-W16");
-    says("3 order lines, A-0010-9 to A-0012-5, each 400 plants of Red Harbour in any tray format for Alder Ford, to collect every week "
+    says("3 order lines, A-0010-9 to A-0012-5, each 400 plants of Red Harbour in any tray format for Alder Ford, to "
+         "collect every week "
          "from 2027-04-05 (W14) to 2027-04-19 (W16).");
 }
 END_TEST
@@ -130,7 +133,8 @@ END_TEST
 START_TEST(withdrawn_lines_stay_so)
 {
     cot_fixture_must(&f, "withdraw A-0002-9 --why \"field under water\"");
-    says("A-0002-9: withdrawn: 2 trays of Kiln Red in 128 square for Weir Hill, to collect 2027-04-12 (W15): field under water.");
+    says("A-0002-9: withdrawn: 2 trays of Kiln Red in 128 square for Weir Hill, to collect 2027-04-12 (W15): field "
+         "under water.");
     ck_assert_int_eq(cot_fixture_run(&f, "promise A-0002-9"), cot_err_row(COT_INVALID)->exit_code);
     warns("the line was withdrawn");
     ck_assert_int_eq(cot_fixture_run(&f, "change line A-0002-9 --trays 3"), cot_err_row(COT_INVALID)->exit_code);
@@ -173,13 +177,25 @@ START_TEST(buyers_order_for_their_farm)
 }
 END_TEST
 
+/* After the closing day the house has the last word. */
+START_TEST(late_changes_are_requests)
+{
+    cot_fixture_must(&f, "order \"Red Harbour\" --plants 300 --on 2027-05-03 --closing 2027-03-01");
+    cot_fixture_set_clock(&f, "2027-03-05T08:00:00Z");
+    cot_fixture_must(&f, "change line A-0001-B --plants 350");
+    warns("kept as a request");
+    warns("It counts when a manager has said yes.");
+}
+END_TEST
+
 START_TEST(buyers_may_not_do_the_houses_work)
 {
     static const char *const lines[] = {"add farm \"Weir Hill\"", "promise A-0001-B", "decline A-0001-B",
                                         "add plate p --cells 128 --holes 1", "empties \"Alder Ford\" --trays 3"};
     cot_fixture_must(&f, "order \"Red Harbour\" --plants 300 --on 2027-05-03");
     for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-        ck_assert_msg(cot_fixture_run(&f, lines[i]) == cot_err_row(COT_NOT_ALLOWED)->exit_code, "%s: %s", lines[i], f.err);
+        ck_assert_msg(cot_fixture_run(&f, lines[i]) == cot_err_row(COT_NOT_ALLOWED)->exit_code, "%s: %s", lines[i],
+                      f.err);
 }
 END_TEST
 
@@ -204,6 +220,7 @@ Suite *cot_suite(void)
     TCase *b = tcase_create("buyer");
     tcase_add_checked_fixture(b, buyer, leave);
     tcase_add_test(b, buyers_order_for_their_farm);
+    tcase_add_test(b, late_changes_are_requests);
     tcase_add_test(b, buyers_may_not_do_the_houses_work);
     suite_add_tcase(s, b);
     return s;

@@ -50,12 +50,14 @@ static void entry_lacks(const char *what)
     free(line);
 }
 
-/* --- sow ----------------------------------------------------------------------------------------------------------------- */
+/* --- sow
+ * ----------------------------------------------------------------------------------------------------------------- */
 
 START_TEST(sow_says_what_it_recorded)
 {
     cot_fixture_must(&f, "sow RH-2601 \"128 square\" --trays 6 --plate \"128 one-hole\" --bench 3 --day 2027-02-15");
-    says("A-0006-1: 6 trays of 128 square, Red Harbour from lot RH-2601, by plate 128 one-hole, 1 seed a cell, bench 3, sown "
+    says("A-0006-1: 6 trays of 128 square, Red Harbour from lot RH-2601, by plate 128 one-hole, 1 seed a cell, bench "
+         "3, sown "
          "2027-02-15 (W07).");
     says("Count the stand from 2027-03-01 (W09).");
     says("Expected ready 2027-03-22 (W12), good until 2027-04-05 (W14).");
@@ -79,7 +81,8 @@ END_TEST
 START_TEST(sow_several_seeds_in_rows)
 {
     cot_fixture_must(&f, "sow KR-2601 128 --rows 4 --shared \"mixed 2\" --per-cell 8 --at-least 5");
-    says("4 rows of shared tray mixed 2 (128 square), Kiln Red from lot KR-2601, by hand, 8 seeds a cell (usable with 5 plants or more)");
+    says("4 rows of shared tray mixed 2 (128 square), Kiln Red from lot KR-2601, by hand, 8 seeds a cell (usable with "
+         "5 plants or more)");
     entry_has("\"tray_rows\":4");
     entry_lacks("\"trays\"");
 }
@@ -123,12 +126,14 @@ START_TEST(json_for_scripts)
 }
 END_TEST
 
-/* --- count --------------------------------------------------------------------------------------------------------------- */
+/* --- count
+ * --------------------------------------------------------------------------------------------------------------- */
 
 START_TEST(count_by_tray)
 {
     cot_fixture_must(&f, "count A-0003-7 5:128/121/6/1/0 3:128/118/8/2/1");
-    says("A-0003-7: stand counted on 2027-03-01 (W09). tray 3: 128 cells looked at, 118 usable, 8 blanks, 2 culls, 1 double tray 5:");
+    says("A-0003-7: stand counted on 2027-03-01 (W09). tray 3: 128 cells looked at, 118 usable, 8 blanks, 2 culls, 1 "
+         "double tray 5:");
     says("usable plants in all; count on ");
     entry_has("\"counts\":[{\"tray\":3,\"looked\":128,\"usable\":118,\"blanks\":8,\"culls\":2,\"doubles\":1},"
               "{\"tray\":5,\"looked\":128,\"usable\":121,\"blanks\":6,\"culls\":1,\"doubles\":0}]");
@@ -155,7 +160,8 @@ END_TEST
 START_TEST(blanks_alone_are_of_the_whole_tray)
 {
     cot_fixture_must(&f, "count A-0003-7 3:blanks=5 4:blanks=7,culls=2 5:looked=40,blanks=3");
-    entry_has("\"counts\":[{\"tray\":3,\"looked\":128,\"blanks\":5},{\"tray\":4,\"looked\":128,\"usable\":119,\"blanks\":7,\"culls\":2},"
+    entry_has("\"counts\":[{\"tray\":3,\"looked\":128,\"blanks\":5},{\"tray\":4,\"looked\":128,\"usable\":119,"
+              "\"blanks\":7,\"culls\":2},"
               "{\"tray\":5,\"looked\":40,\"blanks\":3}]");
 }
 END_TEST
@@ -170,7 +176,9 @@ END_TEST
 
 START_TEST(pooled_counts)
 {
-    cot_fixture_must(&f, "count A-0003-7 --trays 4 --looked 512 --usable 470 --blanks 30 --culls 12 --doubles 3 --note \"in a hurry\"");
+    cot_fixture_must(
+        &f,
+        "count A-0003-7 --trays 4 --looked 512 --usable 470 --blanks 30 --culls 12 --doubles 3 --note \"in a hurry\"");
     says("4 trays together: 512 cells looked at, 470 usable, 30 blanks, 12 culls, 3 doubles");
     entry_has("\"trays\":4");
     entry_has("\"looked\":512");
@@ -181,7 +189,8 @@ START_TEST(pooled_counts)
 }
 END_TEST
 
-/* --- the rest -------------------------------------------------------------------------------------------------------------- */
+/* --- the rest
+ * -------------------------------------------------------------------------------------------------------------- */
 
 START_TEST(losses)
 {
@@ -238,7 +247,8 @@ END_TEST
 
 START_TEST(handing_over)
 {
-    cot_fixture_must(&f, "count A-0003-7 1:128/120/8/0/0 2:128/120/8/0/0 3:128/120/8/0/0 4:128/120/8/0/0 5:128/120/8/0/0 6:128/120/8/0/0");
+    cot_fixture_must(&f, "count A-0003-7 1:128/120/8/0/0 2:128/120/8/0/0 3:128/120/8/0/0 4:128/120/8/0/0 "
+                         "5:128/120/8/0/0 6:128/120/8/0/0");
     cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 360 --trays 3 --owed 3");
     says("A-0001-B: 360 plants, 3 trays of A-0003-7 handed over to Alder Ford on 2027-03-01 (W09): 360 of 500 plants.");
     says("The farm owes 3 empty trays for it.");
@@ -257,6 +267,13 @@ START_TEST(handing_over_the_wrong_thing)
 {
     cot_fixture_must(&f, "hand-over A-0002-9 A-0003-7 --plants 20");
     warns("A-0003-7 is Red Harbour, and A-0002-9 asks for Kiln Red.");
+    cot_fixture_must(&f, "change line A-0001-B --organic yes --untreated yes --format 50");
+    cot_fixture_must(&f, "change lot RH-2601 --owner \"Weir Hill\" --treated yes");
+    cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 20");
+    warns("A-0003-7 stands in 128 square, and A-0001-B asks for 50 round.");
+    warns("A-0001-B asks for untreated seed, and A-0003-7 is of treated seed.");
+    warns("A-0001-B asks for organic seed, and A-0003-7 is not.");
+    warns("A-0003-7 is of Weir Hill's own seed, and A-0001-B is another farm's line.");
 }
 END_TEST
 
@@ -269,7 +286,8 @@ START_TEST(bringing_back)
     cot_fixture_must(&f, "bring-back A-0001-B --plants 80 --unusable --why frosted");
     warns("only 70 plants of this hand-over are still out");
     cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 50");
-    ck_assert_int_eq(cot_fixture_run(&f, "bring-back A-0001-B --plants 5 --why x"), cot_err_row(COT_AMBIGUOUS)->exit_code);
+    ck_assert_int_eq(cot_fixture_run(&f, "bring-back A-0001-B --plants 5 --why x"),
+                     cot_err_row(COT_AMBIGUOUS)->exit_code);
     warns("name one by its first characters: ");
     char *id = strstr(f.err, "(2027-03-01"), line[80];
     ck_assert_ptr_nonnull(id);
@@ -325,7 +343,8 @@ START_TEST(taking_back_what_others_hang_on)
 }
 END_TEST
 
-/* --- a hand's laptop ------------------------------------------------------------------------------------------------------ */
+/* --- a hand's laptop
+ * ------------------------------------------------------------------------------------------------------ */
 
 static void hand(void)
 {
@@ -346,11 +365,28 @@ Suite *cot_suite(void)
     Suite *s = suite_create("work");
     TCase *c = tcase_create("house");
     const TTest *const tests[] = {
-        sow_says_what_it_recorded, sow_takes_today, sow_several_seeds_in_rows, treated_seed_gets_its_caution,
-        a_wrong_plate_is_asked_about, days_that_look_like_slips, json_for_scripts, count_by_tray, three_forms_are_one,
-        blanks_alone_are_of_the_whole_tray, groups_of_options, pooled_counts, losses, potting_on_makes_a_batch,
-        patching_thinning_moving, holding_and_releasing, handing_over, handing_over_the_wrong_thing, bringing_back,
-        empties_and_notes, taking_back, taking_back_what_others_hang_on,
+        sow_says_what_it_recorded,
+        sow_takes_today,
+        sow_several_seeds_in_rows,
+        treated_seed_gets_its_caution,
+        a_wrong_plate_is_asked_about,
+        days_that_look_like_slips,
+        json_for_scripts,
+        count_by_tray,
+        three_forms_are_one,
+        blanks_alone_are_of_the_whole_tray,
+        groups_of_options,
+        pooled_counts,
+        losses,
+        potting_on_makes_a_batch,
+        patching_thinning_moving,
+        holding_and_releasing,
+        handing_over,
+        handing_over_the_wrong_thing,
+        bringing_back,
+        empties_and_notes,
+        taking_back,
+        taking_back_what_others_hang_on,
     };
     tcase_set_timeout(c, 120);
     tcase_add_unchecked_fixture(c, make_house, leave_house);
