@@ -112,9 +112,8 @@ static enum cot_err put_entry(const struct cot_fact *f, struct cot_buf *out, str
     for (unsigned i = 0; i < f->value_count; i++) {
         const struct cot_value *v = &f->value[i];
         const char *name = cot_field_row((enum cot_field)v->field)->name;
-        /* What we write must be what everybody reads: a text with a line break, say, must not get into a journal. */
-        if (v->type == COT_T_TEXT && !cot_text_fits(v->v.text, v->len))
-            return cot_fail(fault, COT_INVALID, "%s: a line break, a tab, another control character or a byte that is no UTF-8", name);
+        if (v->type == COT_T_TEXT && !cot_utf8_valid(v->v.text, v->len))
+            return cot_fail(fault, COT_INVALID, "%s: the text is not valid UTF-8", name);
         put_key(out, name, i == 0);
         put_value(out, v);
     }
@@ -123,6 +122,9 @@ static enum cot_err put_entry(const struct cot_fact *f, struct cot_buf *out, str
     size_t len = out->len - start;
     if (len > COT_ENTRY_MAX)
         return cot_fail(fault, COT_TOO_LARGE, "the entry has %zu bytes; at most %d are allowed", len, COT_ENTRY_MAX);
+    /* What we write must be what everybody reads: a text with a line break, say, must not get into a journal. */
+    if (cot_lex_check(out->s + start, len, NULL) != COT_OK)
+        return cot_fail(fault, COT_INVALID, "a text has a line break, a tab or another control character in it");
     return COT_OK;
 }
 

@@ -16,8 +16,8 @@ uint32_t cot_utf8_next(const char **p, const char *end);
 #define COT_TRAY_NUMBER_MAX 100000   /* trays of a batch */
 #define COT_TRAY_FIGURE_MAX 10000000 /* cells, as in the fields of a pooled count */
 
-/* Whether a text may stand in an entry: valid UTF-8 without control characters. */
-bool cot_text_fits(const char *s, size_t len);
+/* The lexical rules of the entry grammar over raw bytes, before any JSON parser sees them. */
+COT_MUSTCHECK enum cot_err cot_lex_check(const char *s, size_t len, struct cot_fault *fault);
 
 /* A strict reader of fixed forms: each step is a no-op once `bad` is set, so a whole form is read straight on. */
 struct cot_scan {
