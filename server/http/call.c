@@ -9,22 +9,29 @@
 #include "log.h"
 
 /* What went wrong inside is for the log, not for the other side. */
-static void hide(struct cot_call *c, struct cot_fault *fault)
+static void hide(struct cot_fault *fault)
 {
-    switch (fault->code) {
-    case COT_STORE: case COT_NEWER: case COT_MEMORY: case COT_INTERNAL: case COT_IO: break;
-    default: return;
+    static const struct { enum cot_err code; enum cot_level level; const char *detail, *hint; } rows[] = {
+        {COT_STORE, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
+        {COT_NEWER, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
+        {COT_MEMORY, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
+        {COT_INTERNAL, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
+        {COT_IO, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
+        {COT_BUSY, COT_LOG_WARN, "the server is busy, starting or stopping", "try again in a moment"},
+        {COT_TIMEOUT, COT_LOG_WARN, "it took longer than a request may", "try again in a moment"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (rows[i].code != fault->code) continue;
+        cot_log_fault(rows[i].level, "unanswered", fault);
+        cot_fail(fault, fault->code, "%s", rows[i].detail);
+        cot_hint(fault, "%s", rows[i].hint);
+        return;
     }
-    char path[200];
-    cot_log(COT_LOG_ERROR, "failed", "path=%s", cot_log_value(c->path, path, sizeof path));
-    cot_log_fault(COT_LOG_ERROR, "failed", fault);
-    cot_fail(fault, fault->code, "the server was unable to do it");
-    cot_hint(fault, "its log says why");
 }
 
 void cot_call_refuse(struct cot_call *c, struct cot_fault *fault)
 {
-    hide(c, fault);
+    hide(fault);
     c->code = fault->code;
     c->status = cot_err_row(fault->code)->http_status;
     c->type = "application/problem+json";
