@@ -149,23 +149,44 @@ same() {
 
 # What a laptop reads offline and what the server reads of the same ledger: the same bytes.
 compare() {
-    house=$(laptop office status --json | json_text house)
-    laptop office status --json >"$SCRATCH/status.json"
-    cotyld book --house "$house" >"$SCRATCH/book.json" 2>>"$SCRATCH/server.log"
-    book=$(json_text book <"$SCRATCH/book.json")
+    out=$SCRATCH/reports
+    mkdir -p "$out"
+    laptop office status --json >"$out/status.json"
+    house=$(json_text house <"$out/status.json")
+    cotyld book --house "$house" >"$out/book.json" 2>>"$SCRATCH/server.log"
+    book=$(json_text book <"$out/book.json")
+    position=$(json_text position <"$out/book.json")
     [ -n "$book" ] || die "the server tells no book digest"
-    [ "$(json_text book <"$SCRATCH/status.json")" = "$book" ] || die "the book digests of laptop and server differ"
+    [ "$(json_text book <"$out/status.json")" = "$book" ] || die "the book digests of laptop and server differ"
     for form in text csv json; do
         case $form in text) flag= ;; *) flag=--$form ;; esac
         # shellcheck disable=SC2086 # no flag for the text
-        laptop office fill --on "$TODAY" $flag >"$SCRATCH/office.$form"
+        laptop office fill --on "$TODAY" $flag >"$out/office.$form"
         # shellcheck disable=SC2086
-        laptop bench fill --on "$TODAY" $flag >"$SCRATCH/bench.$form"
-        cotyld fill --house "$house" --on "$TODAY" --form $form >"$SCRATCH/server.$form" 2>>"$SCRATCH/server.log"
-        same "the reports ($form) of two laptops" "$SCRATCH/office.$form" "$SCRATCH/bench.$form"
-        same "the reports ($form) of laptop and server" "$SCRATCH/office.$form" "$SCRATCH/server.$form"
+        laptop bench fill --on "$TODAY" $flag >"$out/bench.$form"
+        cotyld fill --house "$house" --on "$TODAY" --form $form >"$out/server.$form" 2>>"$SCRATCH/server.log"
+        same "the reports ($form) of two laptops" "$out/office.$form" "$out/bench.$form"
+        same "the reports ($form) of laptop and server" "$out/office.$form" "$out/server.$form"
     done
-    position=$(json_text position <"$SCRATCH/book.json")
+    laptop office verify >/dev/null || die "the office laptop's ledger does not verify"
+    cotyld verify >"$out/verify" 2>>"$SCRATCH/server.log" || die "the server's ledger does not verify"
+}
+
+# Each farm's buyer gets the house's signed statement: the house's figures for that farm, under the digest of what it may see.
+compare_farms() {
+    while read -r who farm; do
+        laptop "$who" fill --on "$TODAY" >"$out/$who.text"
+        laptop office fill --on "$TODAY" --farm "$farm" >"$out/office-$who.text"
+        for side in "$who" "office-$who"; do sed '/^As of /,$d' "$out/$side.text" >"$out/$side.figures"; done
+        same "what $farm and the house read" "$out/$who.figures" "$out/office-$who.figures"
+        [ "$(wc -l <"$out/$who.figures")" -gt 10 ] || die "the statement for $farm is empty"
+    done <<END
+alder Alder Ford
+brook Brook End
+cinder Cinder Lane
+heron Heron Reach
+weir Weir Hill
+END
 }
 
 how_to_go_on() {
@@ -203,8 +224,9 @@ main() {
     sh "$HERE/demo/play.sh" "$SCRATCH"
     TODAY=$(cut -c 1-10 "$SCRATCH/clock")
     compare
-    cat "$SCRATCH/office.text"
-    printf '\nThe laptop (offline) and the server say the same to the byte, as text, CSV and JSON,\nat position %s of the ledger; book digest\n%s\n' \
+    compare_farms
+    cat "$out/office.text"
+    printf '\nThe laptop (offline) and the server say the same to the byte, as text, CSV and JSON,\nat position %s of the ledger, and each farm was told the same; book digest\n%s\n' \
         "$position" "$book"
     [ $STAY = yes ] || return 0
     how_to_go_on

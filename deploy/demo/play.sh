@@ -71,7 +71,7 @@ for diary in diary/*.txt; do
     while read -r day time laptop line; do
         case $day in '#'* | '') continue ;; esac
         play_line "$day" "$time" "$laptop" "$line"
-        if [ $(($(date +%s) - last)) -ge 2 ]; then
+        if [ $(($(date +%s) - last)) -ge 5 ]; then
             printf 'season: %s, %s lines of the diary played\n' "$day" "$played" >&2
             last=$(date +%s)
         fi
