@@ -19,6 +19,8 @@
 
 struct cot_server e2e_server;
 static char scratch[64];
+#define LAPTOPS_MOST 64
+static char *said[LAPTOPS_MOST][2]; /* what each laptop's last command said */
 
 /* --- The server ------------------------------------------------------------------------------------------------------------------ */
 
@@ -101,10 +103,10 @@ int e2e_run(struct laptop *l, const char *line)
     pid_t pid = fork();
     if (pid == 0) exec_cotyl(l, line, out, err);
     ck_assert_int_eq(waitpid(pid, &status, 0), pid);
-    free(l->out);
-    free(l->err);
-    l->out = read_file(out);
-    l->err = read_file(err);
+    free(said[l->number][0]);
+    free(said[l->number][1]);
+    l->out = said[l->number][0] = read_file(out);
+    l->err = said[l->number][1] = read_file(err);
     for (char *p = l->err; *p; p++)
         if (*p == '\n' || (*p == ' ' && p[1] == ' ')) *p = ' ';
     return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
@@ -149,7 +151,9 @@ void e2e_laptop(struct laptop *l)
 {
     static int count;
     memset(l, 0, sizeof *l);
-    snprintf(l->dir, sizeof l->dir, "%s/%d-%d", scratch, (int)getpid(), ++count);
+    l->number = count++;
+    ck_assert_int_lt(l->number, LAPTOPS_MOST);
+    snprintf(l->dir, sizeof l->dir, "%s/%d-%d", scratch, (int)getpid(), l->number);
 }
 
 void e2e_house(struct laptop *manager, char house[static 23], const char *url)

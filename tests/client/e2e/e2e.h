@@ -8,7 +8,8 @@
 
 struct laptop {
     char dir[120];
-    char *out, *err; /* of the last command; freed by the next */
+    int number;
+    char *out, *err; /* of the last command; theirs who keep them here */
 };
 
 /* A server that serves, once for a test file; every test founds houses of its own on it. */
