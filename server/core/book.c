@@ -119,7 +119,7 @@ static bool reserve_maker(struct cot_book *b, const struct cot_fact *f)
     return makes == COT_THING_NONE || cot_list_reserve(&b->makers[makes], 1);
 }
 
-static void add_entry(struct cot_book *b, uint32_t slot, struct cot_entry *e, uint32_t index)
+static void add_entry(struct cot_book *b, uint32_t slot, bool named_before, struct cot_entry *e, uint32_t index)
 {
     struct cot_slot *s = cot_slot_at(b, slot);
     e->slot = slot;
@@ -127,11 +127,14 @@ static void add_entry(struct cot_book *b, uint32_t slot, struct cot_entry *e, ui
     if (e->carries && cot_alias(b, slot, e->carries)) {
         b->carriers.item[b->carriers.count++] = index;
         b->carriers_stale = true;
+        if (named_before) b->all_stale = b->admin_stale = true; /* what named it means another thing now */
     } else {
         e->carries = 0;
         if (s->winner) b->carriers_stale = true; /* somebody carries it already */
         else s->winner = index;
     }
+    /* A circle can only close through an entry that was named before it came. */
+    if (b->carriers.count && cot_slot_at(b, cot_root(b, slot))->first) b->carriers_stale = true;
     mention_all(b, index, e);
     struct cot_list *makers = &b->makers[cot_makes(e)];
     if (makers != &b->makers[COT_THING_NONE]) makers->item[makers->count++] = index;
@@ -166,7 +169,7 @@ enum cot_err cot_book_put(struct cot_book *b, const struct cot_row *row)
 {
     const struct cot_fact *f = row->fact;
     struct named_slots n;
-    uint32_t slot = cot_intern(b, &row->digest);
+    uint32_t slots = b->slots.count, slot = cot_intern(b, &row->digest);
     if (!slot || !reserve(b) || !reserve_maker(b, f)) return COT_MEMORY;
     if (cot_slot_at(b, slot)->own) {
         became_sent(b, cot_slot_at(b, slot)->own, row);
@@ -181,7 +184,7 @@ enum cot_err cot_book_put(struct cot_book *b, const struct cot_row *row)
     fill_entry(b, e, row, &n);
     cot_pack(f, n.ref, blob, &e->value_count);
     e->blob = blob;
-    add_entry(b, slot, e, index);
+    add_entry(b, slot, slot < slots, e, index);
     b->unsettled = true;
     cot_readings_drop(b);
     return COT_OK;

@@ -246,12 +246,12 @@ static void judge_row(struct sitting *s, uint32_t index)
 {
     struct cot_entry *e = cot_entry_at(s->b, index);
     enum cot_why why = COT_WHY_NONE;
-    if (e->bits & COT_E_FLAW)
+    if (e->bits & COT_E_TWICE)
+        why = COT_WHY_TWICE;
+    else if (e->bits & COT_E_FLAW)
         why = COT_WHY_FLAW;
     else if (e->bits & COT_E_RING)
         why = COT_WHY_RING;
-    else if (e->bits & COT_E_TWICE)
-        why = COT_WHY_TWICE;
     else if (e->kind != COT_K_HOUSE && s->b->admin.house && e->house != cot_entry_at(s->b, s->b->admin.house)->house)
         why = COT_WHY_HOUSE;
     if (why == COT_WHY_NONE) why = cot_may(s->b, e);

@@ -130,9 +130,10 @@ static bool all_clashes(struct cot_book *b)
 /* --- Batches: more out than in, days that cannot be ----------------------------------------------------------------------------- */
 #define NO_DAY INT64_MIN
 
-static int64_t came_back(const struct cot_book *b, const struct cot_entry *handed)
+static int64_t came_back(struct cot_book *b, const struct cot_entry *handed)
 {
     int64_t plants = 0;
+    if (!cot_tidy(b, cot_root_of(b, handed))) return 0;
     for (uint32_t i = cot_slot_at(b, cot_root_of(b, handed))->first; i; i = cot_mention_at(b, i)->next) {
         const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
         if (m->kind == COT_K_BACK && booked(m) && cot_packed_int(m, COT_F_WERE_USABLE, 1)) plants += cot_packed_int(m, COT_F_PLANTS, 0);
@@ -141,7 +142,7 @@ static int64_t came_back(const struct cot_book *b, const struct cot_entry *hande
 }
 
 /* Plants that an entry takes out of the batch. */
-static int64_t takes_out(const struct cot_book *b, const struct cot_entry *e, const struct cot_cells *c)
+static int64_t takes_out(struct cot_book *b, const struct cot_entry *e, const struct cot_cells *c)
 {
     struct cot_packed p;
     switch ((enum cot_kind)e->kind) {

@@ -158,6 +158,18 @@ static bool sort_mentions(struct cot_book *b, struct cot_slot *s, size_t n)
     return true;
 }
 
+/* One entry may have named a thing by its old and its new digest. */
+static void drop_doubles(struct cot_book *b, struct cot_slot *s)
+{
+    for (uint32_t i = s->first; i; i = cot_mention_at(b, i)->next) {
+        struct cot_mention *m = cot_mention_at(b, i);
+        while (m->next && cot_mention_at(b, m->next)->entry == m->entry) {
+            if (m->next == s->last) s->last = i;
+            m->next = cot_mention_at(b, m->next)->next;
+        }
+    }
+}
+
 bool cot_tidy(struct cot_book *b, uint32_t root)
 {
     struct cot_slot *s = cot_slot_at(b, root);
@@ -167,6 +179,7 @@ bool cot_tidy(struct cot_book *b, uint32_t root)
     for (uint32_t i = s->first, before = 0; i; before = i, i = cot_mention_at(b, i)->next, n++)
         if (before && mention_order(b, before, i) > 0) sorted = false;
     if (!sorted && !sort_mentions(b, s, n)) return false;
+    drop_doubles(b, s);
     s->bits &= ~(uint32_t)COT_S_UNTIDY;
     return true;
 }

@@ -193,8 +193,8 @@ static enum cot_why back_sense(struct turn *t, struct cot_entry *e)
 /* --- Base ---------------------------------------------------------------------------------------------------------------- */
 static enum cot_why look(const struct cot_book *b, const struct cot_entry *e)
 {
-    if (e->bits & COT_E_FLAW) return COT_WHY_FLAW;
     if (e->bits & COT_E_TWICE) return COT_WHY_TWICE;
+    if (e->bits & COT_E_FLAW) return COT_WHY_FLAW;
     if (e->bits & COT_E_RING) return COT_WHY_RING;
     uint32_t house = b->admin.house;
     return house && cot_entry_at(b, house)->house != e->house ? COT_WHY_HOUSE : COT_WHY_NONE;
