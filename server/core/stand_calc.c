@@ -289,20 +289,25 @@ static int64_t blanks_in(const struct cot_tray_count *c)
     return c->blanks != COT_COUNT_UNKNOWN ? c->blanks : (int64_t)c->looked - c->usable;
 }
 
+static int64_t blanks_of_tray(const struct tray *t, size_t index)
+{
+    return dead(t) || counted_since(t, index) || t->counted == NEVER ? 0 : blanks_in(&t->c);
+}
+
 /* Blanks that a patching can have filled: those seen before it, and any among the cells not seen. */
 static int64_t blanks_for(const struct sum *s, const struct cot_work *w, size_t index)
 {
-    int64_t room = w->which_len > 0 ? 0 : s->unseen;
-    if (w->which_len == 0 && s->pool.counted != NEVER && !counted_since(&s->pool, index)) room += blanks_in(&s->pool.c);
-    for (int32_t i = 0; i < s->in->trays; i++) {
-        const struct tray *t = &s->tray[i];
-        bool named = w->which_len == 0;
-        for (size_t k = 0; k < w->which_len; k++) named = named || w->which[k] == i + 1;
-        if (!named || dead(t) || counted_since(t, index)) continue;
-        if (w->which_len > 0) room += t->unseen;
-        if (t->counted != NEVER) room += blanks_in(&t->c);
+    int64_t room = 0;
+    for (size_t k = 0; k < w->which_len; k++) {
+        int32_t number = w->which[k];
+        if (number < 1 || number > s->in->trays) continue;
+        const struct tray *t = &s->tray[number - 1];
+        room += blanks_of_tray(t, index) + (dead(t) || counted_since(t, index) ? 0 : t->unseen);
     }
-    return not_below(room, 0);
+    if (w->which_len > 0) return room;
+    for (int32_t i = 0; i < s->in->trays; i++) room += blanks_of_tray(&s->tray[i], index);
+    if (s->pool.counted != NEVER && !counted_since(&s->pool, index)) room += blanks_in(&s->pool.c);
+    return not_below(room + s->unseen, 0);
 }
 
 static void lose(struct sum *s, const struct cot_stand *out, const struct cot_work *w, size_t index)
@@ -373,19 +378,36 @@ static int64_t bend(const struct cot_stand *s, int64_t plants)
     return not_below(at_most(not_below(plants, 0), s->most), s->out);
 }
 
+/* More cells than can be walked through one by one stand for this many: the spread of the rate is kept, that of single cells
+ * a little overstated. */
+static int64_t walked(int64_t cells)
+{
+    return at_most(cells, COT_CELLS_WALKED);
+}
+
+static int64_t widened(int64_t x, int64_t cells)
+{
+    return cells > COT_CELLS_WALKED ? (int64_t)((double)x / COT_CELLS_WALKED * (double)cells) : x;
+}
+
+static int64_t cells_at(int64_t cells, double a, double b, double u)
+{
+    return widened(cot_betabinom_quantile(walked(cells), a, b, u), cells);
+}
+
 int64_t cot_stand_at(const struct cot_stand *s, double u)
 {
-    return bend(s, s->fixed + cot_betabinom_quantile(s->unseen, s->a, s->b, u) +
-                       cot_betabinom_quantile(s->survivors, s->sa, s->sb, u));
+    return bend(s, s->fixed + cells_at(s->unseen, s->a, s->b, u) + cells_at(s->survivors, s->sa, s->sb, u));
 }
 
 enum cot_err cot_stand_levels(const struct cot_stand *s, int n, int64_t *out)
 {
     int64_t *more = malloc((size_t)n * sizeof *more);
     if (!more) return COT_MEMORY;
-    cot_betabinom_levels(s->unseen, s->a, s->b, n, out);
-    cot_betabinom_levels(s->survivors, s->sa, s->sb, n, more);
-    for (int i = 0; i < n; i++) out[i] = bend(s, s->fixed + out[i] + more[i]);
+    cot_betabinom_levels(walked(s->unseen), s->a, s->b, n, out);
+    cot_betabinom_levels(walked(s->survivors), s->sa, s->sb, n, more);
+    for (int i = 0; i < n; i++)
+        out[i] = bend(s, s->fixed + widened(out[i], s->unseen) + widened(more[i], s->survivors));
     free(more);
     return COT_OK;
 }

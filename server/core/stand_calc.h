@@ -64,6 +64,8 @@ COT_MUSTCHECK enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct c
 /* Fills likely, count_on, over from the rest; confidence per mille. */
 void cot_stand_finish(struct cot_stand *s, int32_t confidence);
 
+#define COT_CELLS_WALKED 65536 /* cells of a batch not seen, above which they are taken in bundles */
+
 /* cot_stand_at at the levels (2i + 1) / (2n), i = 0 .. n-1. MEMORY. */
 COT_MUSTCHECK enum cot_err cot_stand_levels(const struct cot_stand *s, int n, int64_t *out);
 

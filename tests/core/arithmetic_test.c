@@ -11,7 +11,7 @@
 static char text[4096]; /* the example as computed */
 static size_t used;
 
-static void put(const char *fmt, ...)
+COT_PRINTF(1, 2) static void put(const char *fmt, ...)
 {
     va_list args;
     va_start(args, fmt);

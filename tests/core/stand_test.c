@@ -430,6 +430,18 @@ START_TEST(what_went_out)
 }
 END_TEST
 
+/* A batch of a billion cells is read at once, and its rate is kept. */
+START_TEST(huge_batch)
+{
+    struct bench x;
+    bench_new(&x, 100000, 10000);
+    const struct cot_stand *s = sum(&x);
+    double low = cot_ibeta_inv(90, 10, 0.1), middle = cot_ibeta_inv(90, 10, 0.5);
+    ck_assert_double_eq_tol((double)s->likely / 1e9, middle, 1e-4);
+    ck_assert_double_eq_tol((double)s->count_on / 1e9, low, 1e-3);
+}
+END_TEST
+
 /* --- Properties ------------------------------------------------------------------------------------------------------ */
 static int32_t some_trays[] = {2, 5, 6};
 
@@ -560,6 +572,7 @@ Suite *cot_suite(void)
     add(s, "pool_lost", pool_and_lost_tray);
     add(s, "patched", patched);
     add(s, "out", what_went_out);
+    add(s, "huge", huge_batch);
     add(s, "any_order", any_order_same_stand);
     add(s, "levels", levels_and_bounds);
     add(s, "kept", kept_promises);
