@@ -66,15 +66,16 @@ void cot_put_wrapped(struct cot_buf *out, const char *text, size_t len, unsigned
 /* What a person has to know about an entry that does not simply stand. */
 static void warn_verdict(struct cot_answer *a, const struct cot_note *note, const char *code)
 {
-    const char *what = note->fact ? cot_kind_row(note->fact->kind)->what : "entry";
+    const char *what = note->fact ? cot_kind_row(note->fact->kind)->what : "record";
     const char *sep = code[0] ? " " : "";
     switch (note->verdict) {
     case COT_BOOKED:
         if (note->flags != 0) cot_answer_warn(a, "%s%s%s: %s", what, sep, code, note->reason);
         break;
     case COT_QUERIED:
-        cot_answer_warn(a, "%s%s%s: kept, but not booked: %s. `cotyl status` lists it until somebody answers.", what,
-                        sep, code, note->reason);
+        cot_answer_warn(a,
+                        "%s%s%s: kept, but it does not count yet: %s. `cotyl status` lists it until somebody answers.",
+                        what, sep, code, note->reason);
         break;
     case COT_REQUEST:
         cot_answer_warn(a, "%s%s%s: kept as a request: %s. It counts when a manager has said yes.", what, sep, code,
@@ -180,7 +181,7 @@ static void put_scripts(struct cot_buf *out, const struct cot_answer *a)
 enum cot_err cot_answer_give(struct cot_cli *cli, struct cot_answer *a)
 {
     enum cot_err err = COT_OK;
-    const char *kept = a->count > 0 ? "; the entry itself is safe in the journal" : "";
+    const char *kept = a->count > 0 ? "; it is recorded all the same" : "";
     struct cot_buf out = {0}, warn = {0};
     if (cli->json) {
         put_scripts(&out, a);

@@ -76,7 +76,7 @@ static enum cot_err by_digest(struct bringing *b, const char *typed)
     for (size_t i = 0; i < b->count; i++)
         if (cot_id_cmp(&b->rows[i].handover->id, &id) == 0) b->row = &b->rows[i];
     if (b->row) return COT_OK;
-    (void)cot_fail(&b->w.cli->fault, COT_NOT_FOUND, "the entry %.20s is no hand-over that stands", typed);
+    (void)cot_fail(&b->w.cli->fault, COT_NOT_FOUND, "%.20s is no hand-over that stands", typed);
     return cot_hint(&b->w.cli->fault, "name the order line by its code");
 }
 

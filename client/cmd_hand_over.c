@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 const char cot_help_hand_over[] = "Records plants of a batch handed over for an order line. What went out went out:\n"
-                                  "it is recorded with a warning when the book did not expect it.\n"
+                                  "it is recorded, with a warning when less was expected there.\n"
                                   "\n"
                                   "  --plants N    plants handed over\n"
                                   "  --trays N     trays handed over; without --plants all their cells count\n"

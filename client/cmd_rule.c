@@ -27,7 +27,7 @@ static enum cot_err show_rules(struct cot_cli *cli)
     const struct cot_kind_row *row = cot_kind_row(COT_K_RULE);
     struct cot_buf out = {0}, text = {0};
     enum cot_err err = COT_OK;
-    if (!house) return cot_fail(&cli->fault, COT_NOT_FOUND, "the book is empty: `cotyl sync` first");
+    if (!house) return cot_fail(&cli->fault, COT_NOT_FOUND, "nothing of the house is here yet: `cotyl sync` first");
     if (cli->json) cot_buf_str(&out, "{");
     for (unsigned i = 0; i < row->field_count; i++) {
         enum cot_field field = row->fields[i].field;
@@ -76,7 +76,7 @@ enum cot_err cot_cmd_rule(struct cot_cli *cli, int argc, char **argv)
     err = cot_sync_now(cli, true);
     if (err != COT_OK) goto out;
     const struct cot_thing *house = cot_book_house(cli->book);
-    if (!house) err = cot_fail(&cli->fault, COT_NOT_FOUND, "the book has no house yet");
+    if (!house) err = cot_fail(&cli->fault, COT_NOT_FOUND, "nothing of the house is here yet: `cotyl sync` first");
     if (err != COT_OK) goto out;
     cot_job_about(&w, house);
     err = cot_job_record(&w);

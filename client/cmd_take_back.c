@@ -6,10 +6,10 @@
 const char cot_help_take_back[] = "Takes back what was recorded by mistake. Nothing is wiped out: it stays in the\n"
                                   "record, and no longer counts. What it takes back is shown.\n"
                                   "\n"
-                                  "  last          the last entry of this laptop that is not taken back\n"
+                                  "  last          what this laptop recorded last and did not take back\n"
                                   "  CODE          the sowing, potting on or order line that made this code\n"
-                                  "  CHARACTERS    the first 8 or more characters of an entry, as `cotyl history`\n"
-                                  "                shows them\n"
+                                  "  CHARACTERS    the first 8 or more of the characters in brackets that\n"
+                                  "                `cotyl history` shows\n"
                                   "\n"
                                   "  --why TEXT    the reason\n"
                                   "\n"
@@ -17,7 +17,7 @@ const char cot_help_take_back[] = "Takes back what was recorded by mistake. Noth
                                   "\n"
                                   "Examples:\n"
                                   "  cotyl take-back last\n"
-                                  "  cotyl take-back A-0012-5 --why \"sown twice in the book, once in the house\"\n";
+                                  "  cotyl take-back A-0012-5 --why \"sown once, recorded twice\"\n";
 
 static const struct cot_opt opts[] = {{"why", "TEXT", COT_F_WHY}, COT_OPT_END};
 
@@ -26,7 +26,7 @@ static enum cot_err check_entry(struct cot_job *w, const struct cot_note *note)
     struct cot_cli *cli = w->cli;
     const struct cot_kind_row *row = cot_kind_row(note->fact->kind);
     if (row->flags & COT_KIND_ADMIN) {
-        (void)cot_fail(&cli->fault, COT_INVALID, "an entry of this kind is not taken back: %s", row->what);
+        (void)cot_fail(&cli->fault, COT_INVALID, "this kind of record is not taken back: %s", row->what);
         return cot_hint(&cli->fault, "set it anew: `cotyl rule`, `cotyl invite --member`, `cotyl close`");
     }
     if (note->verdict == COT_TAKEN_BACK)
@@ -53,7 +53,7 @@ static void warn_later(struct cot_job *w, const struct cot_id *id)
     for (size_t i = 0; t && i < n; i++)
         if (cot_id_cmp(&note[i].digest, id) != 0 && note[i].verdict == COT_BOOKED) later++;
     if (later > 0)
-        cot_answer_warn(&w->answer, "%zu later entr%s about %s %s left without it.", later, later == 1 ? "y" : "ies",
+        cot_answer_warn(&w->answer, "%zu later record%s about %s %s left without it.", later, later == 1 ? "" : "s",
                         cot_thing_name(t), later == 1 ? "is" : "are");
 }
 
@@ -82,8 +82,7 @@ enum cot_err cot_cmd_take_back(struct cot_cli *cli, int argc, char **argv)
     enum cot_err err = cot_job_start(&w, cli, COT_K_TAKEN_BACK, argc, argv, opts, 1, 1);
     if (err == COT_OK) err = cot_entry_find(cli, w.args.word[0], &id);
     if (err == COT_OK && (!cot_book_verdict(cli->book, &id, &note) || !note.fact))
-        err = cot_fail(&cli->fault, COT_NOT_FOUND, "%s: the entry is not in the book here: `cotyl sync` first",
-                       w.args.word[0]);
+        err = cot_fail(&cli->fault, COT_NOT_FOUND, "%s: it is not here yet: `cotyl sync` first", w.args.word[0]);
     if (err == COT_OK) err = check_entry(&w, &note);
     if (err == COT_OK) err = show(&w, note.fact);
     if (err != COT_OK) goto out;

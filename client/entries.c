@@ -41,9 +41,10 @@ enum cot_err cot_digest_find(struct cot_cli *cli, const char *prefix, struct cot
 {
     struct seeking s = {.cli = cli, .prefix = prefix, .len = strlen(prefix)};
     if (s.len < COT_PREFIX_LEAST) {
-        (void)cot_fail(&cli->fault, COT_INVALID, "\"%.60s\" is no code, and too short for the name of an entry",
+        (void)cot_fail(&cli->fault, COT_INVALID, "\"%.60s\" is no code, and too short for what `cotyl history` shows",
                        prefix);
-        return cot_hint(&cli->fault, "`cotyl history CODE` shows entries; their first %d characters are enough",
+        return cot_hint(&cli->fault,
+                        "of the characters in brackets that `cotyl history CODE` shows the first %d are enough",
                         COT_PREFIX_LEAST);
     }
     enum cot_err err = cot_journal_walk_ledger(cli->journal, 0, seek_row, &s, &cli->fault);
@@ -52,8 +53,8 @@ enum cot_err cot_digest_find(struct cot_cli *cli, const char *prefix, struct cot
     *out = s.found;
     if (s.count == 1) return COT_OK;
     (void)cot_fail(&cli->fault, s.count ? COT_AMBIGUOUS : COT_NOT_FOUND, "%s starts with \"%.60s\"",
-                   s.count ? "more than one entry" : "no entry here", prefix);
-    return cot_hint(&cli->fault, "`cotyl history CODE` shows the entries about a batch or an order line%s",
+                   s.count ? "more than one record" : "nothing recorded here", prefix);
+    return cot_hint(&cli->fault, "`cotyl history CODE` shows what was recorded about a batch or an order line%s",
                     s.count ? "; give more characters" : "");
 }
 

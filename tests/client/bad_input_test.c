@@ -168,7 +168,7 @@ static const struct bad working[] = {
     {"hand-over A-0001-B A-0003-7 --plants 0", COT_USAGE, "1 or more"},
     {"hand-over A-0001-B A-0003-7 --plants 5 --owed -1", COT_INVALID, "--owed"},
     {"bring-back A-0001-B --plants 5 --why frost", COT_NOT_FOUND, "no hand-over yet"},
-    {"bring-back abc --plants 5 --why frost", COT_INVALID, "first 8 characters"},
+    {"bring-back abc --plants 5 --why frost", COT_INVALID, "the first 8 are enough"},
     {"empties \"Alder Ford\"", COT_USAGE, "--trays N"},
     {"empties \"Elder Fork\" --trays 3", COT_NOT_FOUND, "Elder Fork"},
     {"note", COT_USAGE, "usage: cotyl note"},
@@ -177,8 +177,8 @@ static const struct bad working[] = {
     {"note \"roots round\" --about A-0003-7 --farm \"Alder Ford\"", COT_USAGE, "either --about or --farm"},
     {"take-back", COT_USAGE, "usage: cotyl take-back"},
     {"take-back A-0003-8", COT_INVALID, "check character"},
-    {"take-back zzzzzzzzzz", COT_NOT_FOUND, "no entry here starts with"},
-    {"take-back xyz", COT_INVALID, "first 8 characters"},
+    {"take-back zzzzzzzzzz", COT_NOT_FOUND, "nothing recorded here starts with"},
+    {"take-back xyz", COT_INVALID, "the first 8 are enough"},
 };
 
 static struct cot_fixture f;

@@ -346,11 +346,13 @@ static void flatten(char *s)
 
 bool cot_fixture_has(const char *text, const char *what)
 {
-    char *flat = strdup(text);
-    ck_assert_ptr_nonnull(flat);
+    char *flat = strdup(text), *words = strdup(what);
+    ck_assert(flat && words);
     flatten(flat);
-    bool found = strstr(flat, what) != NULL;
+    flatten(words);
+    bool found = strstr(flat, words) != NULL;
     free(flat);
+    free(words);
     return found;
 }
 

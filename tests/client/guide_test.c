@@ -60,7 +60,7 @@ END_TEST
 /* The words of the ledger's inside are not for growers. */
 START_TEST(the_guide_speaks_plainly)
 {
-    static const char *const words[] = {"entry", "entries", "seal", "position", "digest", "ledger"};
+    static const char *const words[] = {"entry", "entries", "seal", "position", "digest", "ledger", "journal", "epoch"};
     char line[400];
     FILE *page = fopen(COT_TESTS_DIR "/../docs/guide.md", "r");
     ck_assert_ptr_nonnull(page);
