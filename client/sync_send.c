@@ -16,9 +16,7 @@ static enum cot_err put_entry(void *ctx, const struct cot_own *o, struct cot_fau
     (void)fault;
     if (o->number == p->first - 1) p->before = o->chain;
     if (o->number < p->first || o->number > p->last) return COT_OK;
-    bool full = p->end && (p->end - p->first + 1 >= COT_PAGE_ENTRIES_MAX ||
-                           p->lines.len + o->len + 2048 > COT_PAGE_BYTES_MAX);
-    if (full) p->last = p->end;
+    if (p->end && p->lines.len + o->len + 2048 > COT_PAGE_BYTES_MAX) p->last = p->end; /* 2048: the seal's line */
     if (o->number > p->last) return COT_OK;
     cot_buf_put(&p->lines, o->body, o->len);
     cot_buf_put(&p->lines, "\n", 1);
@@ -33,7 +31,9 @@ enum cot_err cot_sync_page(struct cot_cli *cli, int64_t first, int64_t *last, st
     struct cot_seal seal = {.house = cli->me.house, .first = first};
     struct cot_buf jws = {0};
     cot_chain_start(&cli->me.house, cli->me.tag, &p.before);
-    enum cot_err e = cot_journal_walk_own(cli->journal, cli->me.tag, -1, put_entry, &p, &cli->fault);
+    int64_t most = first + COT_PAGE_ENTRIES_MAX - 1;
+    if (p.last > most) p.last = most;
+    enum cot_err e = cot_journal_own_range(cli->journal, cli->me.tag, first - 1, p.last, put_entry, &p, &cli->fault);
     if (!e && !p.end) e = cot_fail(&cli->fault, COT_INTERNAL, "no own entry %lld to send", (long long)first);
     if (e) goto out;
     snprintf(seal.tag, sizeof seal.tag, "%s", cli->me.tag);

@@ -69,6 +69,9 @@ typedef enum cot_err cot_own_fn(void *ctx, const struct cot_own *o, struct cot_f
 /* Entries of a tag (NULL: any) in order of number, in the given state (-1: any). A callback's error ends the walk. */
 COT_MUSTCHECK enum cot_err cot_journal_walk_own(struct cot_journal *j, const char *tag, int state, cot_own_fn *fn, void *ctx,
                                                 struct cot_fault *fault);
+/* Entries first..last of a tag, in order. */
+COT_MUSTCHECK enum cot_err cot_journal_own_range(struct cot_journal *j, const char *tag, int64_t first, int64_t last, cot_own_fn *fn,
+                                                 void *ctx, struct cot_fault *fault);
 /* Digest of one; NOT_FOUND. */
 COT_MUSTCHECK enum cot_err cot_journal_own_digest(struct cot_journal *j, const char *tag, int64_t number, struct cot_id *digest,
                                                   struct cot_fault *fault);

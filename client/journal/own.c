@@ -144,17 +144,32 @@ enum cot_err cot_journal_append(struct cot_journal *j, const struct cot_own *o, 
     return cot_ask_run(&a, "write in the journal", fault);
 }
 
+static enum cot_err walk(struct cot_ask *a, cot_own_fn *fn, void *ctx, struct cot_fault *fault)
+{
+    struct cot_own o;
+    enum cot_err told = COT_OK;
+    while (!told && cot_ask_row(a) && own_row(a, &o)) told = fn(ctx, &o, fault);
+    enum cot_err e = cot_ask_done(a, "read the journal", told ? NULL : fault);
+    return told ? told : e;
+}
+
 enum cot_err cot_journal_walk_own(struct cot_journal *j, const char *tag, int state, cot_own_fn *fn, void *ctx,
                                   struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_WALK_OWN);
-    struct cot_own o;
-    enum cot_err told = COT_OK;
     cot_ask_text(&a, tag);
     cot_ask_int(&a, state);
-    while (!told && cot_ask_row(&a) && own_row(&a, &o)) told = fn(ctx, &o, fault);
-    enum cot_err e = cot_ask_done(&a, "read the journal", told ? NULL : fault);
-    return told ? told : e;
+    return walk(&a, fn, ctx, fault);
+}
+
+enum cot_err cot_journal_own_range(struct cot_journal *j, const char *tag, int64_t first, int64_t last, cot_own_fn *fn, void *ctx,
+                                   struct cot_fault *fault)
+{
+    struct cot_ask a = cot_ask(j, COT_Q_OWN_RANGE);
+    cot_ask_text(&a, tag);
+    cot_ask_int(&a, first);
+    cot_ask_int(&a, last);
+    return walk(&a, fn, ctx, fault);
 }
 
 enum cot_err cot_journal_own_digest(struct cot_journal *j, const char *tag, int64_t number, struct cot_id *digest,

@@ -16,6 +16,7 @@ const char *const cot_journal_sql[COT_Q_COUNT] = {
     [COT_Q_OWN_UNSENT] = "select clock, tick from own where tag = ? and state = 0 order by clock desc, tick desc",
     [COT_Q_APPEND] = "insert into own values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
     [COT_Q_WALK_OWN] = OWN "where (?1 is null or tag = ?1) and (?2 < 0 or state = ?2) order by tag, number",
+    [COT_Q_OWN_RANGE] = OWN "where tag = ? and number between ? and ? order by number",
     [COT_Q_OWN_DIGEST] = "select digest from own where tag = ? and number = ?",
     [COT_Q_OWN_MARK] = "update own set state = ?4 where tag = ?1 and number between ?2 and ?3 and state <> ?4",
     [COT_Q_OWN_CARRIED_OVER] = "update own set state = 2 where tag = ? and state = 0",
