@@ -51,9 +51,10 @@ char *cot_server_log(const struct cot_server *s)
     return read_whole(s->log);
 }
 
-static pid_t run(const struct cot_server *s, const char *const *args, const char *out)
+static pid_t run_on(const struct cot_server *s, const char *database, const char *const *args, const char *out)
 {
-    const char *argv[32] = {COTYLD_PROGRAM, "--data", s->data};
+    const char *argv[32] = {COTYLD_PROGRAM, database ? "--database" : "--data", database ? database : s->data};
+    struct stat st;
     int n = 3;
     for (; args && *args && n < 31; args++) argv[n++] = *args;
     pid_t pid = fork();
@@ -62,8 +63,15 @@ static pid_t run(const struct cot_server *s, const char *const *args, const char
     int err = open(s->log, O_WRONLY | O_CREAT | O_APPEND, 0644), to = open(out ? out : "/dev/null", O_WRONLY | O_CREAT | O_TRUNC, 0644);
     dup2(err, 2);
     dup2(to, 1);
+    /* The database knows this system's users: be the one it runs as from the start. */
+    if (database && getuid() == 0 && (stat(s->data, &st) != 0 || setgid(st.st_gid) != 0 || setuid(st.st_uid) != 0)) _exit(126);
     execv(argv[0], (char *const *)argv);
     _exit(127);
+}
+
+static pid_t run(const struct cot_server *s, const char *const *args, const char *out)
+{
+    return run_on(s, NULL, args, out);
 }
 
 static int wait_status(pid_t pid)
@@ -85,7 +93,7 @@ static int find_port(const struct cot_server *s, size_t from)
     return port;
 }
 
-bool cot_server_start(struct cot_server *s, const char *const *more, int *status)
+static bool start_on(struct cot_server *s, const char *database, const char *const *more, int *status)
 {
     const char *args[32] = {"--listen", "127.0.0.1:0"};
     int n = more && *more && strcmp(*more, "--listen") == 0 ? 0 : 2, ended; /* or the port that the test wants again */
@@ -93,7 +101,7 @@ bool cot_server_start(struct cot_server *s, const char *const *more, int *status
     char *before = cot_server_log(s);
     size_t from = strlen(before);
     free(before);
-    s->pid = run(s, args, NULL);
+    s->pid = run_on(s, database, args, NULL);
     ck_assert_int_gt(s->pid, 0);
     while (!(s->port = find_port(s, from))) {
         if (waitpid(s->pid, &ended, WNOHANG) == s->pid) {
@@ -104,6 +112,16 @@ bool cot_server_start(struct cot_server *s, const char *const *more, int *status
         pause_ms(10);
     }
     return true;
+}
+
+bool cot_server_start(struct cot_server *s, const char *const *more, int *status)
+{
+    return start_on(s, NULL, more, status);
+}
+
+bool cot_server_start_on(struct cot_server *s, const char *database)
+{
+    return start_on(s, database, NULL, NULL);
 }
 
 int cot_server_stop(struct cot_server *s, int signal)

@@ -21,6 +21,8 @@ void cot_server_make(struct cot_server *s);
  * "--listen", "127.0.0.1:PORT") and waits until it serves. False when it ended
  * instead; *status (may be NULL) receives its exit status. */
 bool cot_server_start(struct cot_server *s, const char *const *more, int *status);
+/* The same on a database that is there already (a copy of `s` that shares its scratch directory). */
+bool cot_server_start_on(struct cot_server *s, const char *database);
 /* Ends it with a signal and waits; the exit status, or -signal. */
 int cot_server_stop(struct cot_server *s, int signal);
 /* Stops what runs and removes the scratch directory. */
