@@ -180,7 +180,8 @@ void cot_week_of(int32_t day, int *week_year, int *week, int *weekday)
 
 int32_t cot_week_day(int week_year, int week, int weekday)
 {
-    if (week_year < 1900 || week_year > 2200 || week < 1 || week > 53 || weekday < 1 || weekday > 7) return COT_DAY_NONE;
+    if (week_year < 1900 || week_year > 2200 || week < 1 || week > 53 || weekday < 1 || weekday > 7)
+        return COT_DAY_NONE;
     int32_t monday = first_monday(week_year) + 7 * (week - 1);
     if (monday >= first_monday(week_year + 1)) return COT_DAY_NONE;
     int32_t day = monday + weekday - 1;

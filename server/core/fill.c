@@ -16,10 +16,10 @@
 /* An edge on its way into order of preference. */
 struct pick {
     struct cot_edge edge;
-    uint32_t sub;      /* 0: own variety; 1 ..: the n-th substitute */
-    bool own_seed;     /* the farm's own */
+    uint32_t sub;  /* 0: own variety; 1 ..: the n-th substitute */
+    bool own_seed; /* the farm's own */
     int32_t ready;
-    int64_t there;     /* likely supply: small batches are used up first, so that fewer left-overs remain */
+    int64_t there; /* likely supply: small batches are used up first, so that fewer left-overs remain */
 };
 
 /* Everything one reading needs, so that one place frees it. */
@@ -32,10 +32,10 @@ struct reading {
     struct cot_edge *edge;
     struct cot_claim *claim;
     struct cot_net net;
-    int64_t *supply;   /* per batch */
-    int64_t *flow;     /* per edge */
-    int64_t *at;       /* per batch and supply: plants still to be handed over */
-    int64_t *total;    /* per line and supply: plants in the end */
+    int64_t *supply; /* per batch */
+    int64_t *flow;   /* per edge */
+    int64_t *at;     /* per batch and supply: plants still to be handed over */
+    int64_t *total;  /* per line and supply: plants in the end */
 };
 
 void cot_fill_free(struct cot_fill *f)
@@ -95,7 +95,8 @@ static enum cot_err read_stands(struct reading *r, struct cot_book *b, int32_t o
     return COT_OK;
 }
 
-/* --- Which batch may serve which line ------------------------------------------------------------------------------ */
+/* --- Which batch may serve which line ------------------------------------------------------------------------------
+ */
 
 static bool is_zero(const struct cot_id *id)
 {
@@ -196,7 +197,8 @@ static enum cot_err build_net(struct reading *r)
     return cot_net_start(&r->net);
 }
 
-/* --- The likely supply ---------------------------------------------------------------------------------------------- */
+/* --- The likely supply ----------------------------------------------------------------------------------------------
+ */
 
 static enum cot_err share_likely(struct reading *r)
 {
@@ -217,7 +219,8 @@ static enum cot_err share_likely(struct reading *r)
     return COT_OK;
 }
 
-/* --- Every possible supply ------------------------------------------------------------------------------------------ */
+/* --- Every possible supply ------------------------------------------------------------------------------------------
+ */
 
 /* Plants still to be handed over of each batch in each of the supplies. Batches that no line may have are left at 0. */
 static enum cot_err spread_supplies(struct reading *r)
@@ -281,7 +284,8 @@ static int64_t holds(int64_t *total, int32_t confidence)
     return total[N - enough];
 }
 
-/* --- Lines and farms ------------------------------------------------------------------------------------------------- */
+/* --- Lines and farms -------------------------------------------------------------------------------------------------
+ */
 
 static void judge(struct cot_fill_line *l, const struct cot_line_in *in, int64_t *total, int32_t confidence)
 {

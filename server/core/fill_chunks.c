@@ -59,8 +59,8 @@ size_t cot_chunks_make(struct cot_said *said, size_t n, int64_t wanted, int64_t 
     for (size_t i = 0; i < n; i++) {
         if (said[i].total < total) cut_latest(chunk, &count, total - said[i].total);
         if (said[i].total > total)
-            chunk[count++] = (struct cot_chunk){
-                .receipt = said[i].receipt, .place = said[i].place, .plants = said[i].total - total};
+            chunk[count++] =
+                (struct cot_chunk){.receipt = said[i].receipt, .place = said[i].place, .plants = said[i].total - total};
         total = said[i].total;
     }
     if (total > wanted) cut_latest(chunk, &count, total - wanted);

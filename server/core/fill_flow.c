@@ -1,5 +1,5 @@
-/* Claims served in queue order: take what is free, and if that is not enough, look for chains of exchanges that free more
- * (augmenting paths, Ford and Fulkerson 1956).
+/* Claims served in queue order: take what is free, and if that is not enough, look for chains of exchanges that free
+ * more (augmenting paths, Ford and Fulkerson 1956).
  *
  * A search that ends without enough has reached a set of batches that are all given out, to lines that can have nothing
  * outside the set. That stays so while claims are only added, in the second pass too, since plants of a first-pass edge
@@ -13,16 +13,16 @@
 
 /* Scratch of one net; the index of edges by batch, and the search's marks. */
 struct cot_net_inside {
-    size_t *line_first;   /* lines + 1: a line's edges */
-    size_t *batch_first;  /* batches + 1: a batch's places in batch_edge */
+    size_t *line_first;  /* lines + 1: a line's edges */
+    size_t *batch_first; /* batches + 1: a batch's places in batch_edge */
     uint32_t *batch_edge;
-    int64_t *left;        /* per batch: supply not given */
-    int64_t *unmet;       /* per claim */
-    uint32_t *seen;       /* per batch: number of the search that reached it */
-    uint32_t *come_by;    /* per batch: edge that would bring plants of it ... */
-    uint32_t *instead;    /* ... in place of this edge's; NONE: to the line that asks */
+    int64_t *left;     /* per batch: supply not given */
+    int64_t *unmet;    /* per claim */
+    uint32_t *seen;    /* per batch: number of the search that reached it */
+    uint32_t *come_by; /* per batch: edge that would bring plants of it ... */
+    uint32_t *instead; /* ... in place of this edge's; NONE: to the line that asks */
     uint32_t *queue;
-    bool *dead;           /* per batch */
+    bool *dead; /* per batch */
     uint32_t search;
 };
 
@@ -124,8 +124,8 @@ static int64_t exchange(const struct cot_net *net, int64_t *flow, uint32_t batch
     }
 }
 
-/* One search, breadth first from the line; every batch it finds with plants left gives what its chain can carry. Returns
- * how many plants reached the line; 0: nothing can. */
+/* One search, breadth first from the line; every batch it finds with plants left gives what its chain can carry.
+ * Returns how many plants reached the line; 0: nothing can. */
 static int64_t search(const struct cot_net *net, int64_t *flow, bool spare, uint32_t line, int64_t need)
 {
     struct cot_net_inside *in = net->inside;

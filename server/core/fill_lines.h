@@ -8,8 +8,8 @@
 
 /* Plants promised at one point of the queue. */
 struct cot_chunk {
-    uint32_t line;          /* index into the lines */
-    int64_t receipt;        /* INT64_MAX: not sent yet */
+    uint32_t line;   /* index into the lines */
+    int64_t receipt; /* INT64_MAX: not sent yet */
     struct cot_place place;
     int64_t plants;
 };
@@ -24,9 +24,9 @@ struct cot_line_in {
 };
 
 struct cot_lines {
-    struct cot_line_in *line;  /* sorted by farm's name, date, variety's name, code */
+    struct cot_line_in *line; /* sorted by farm's name, date, variety's name, code */
     uint32_t line_count;
-    struct cot_chunk *chunk;   /* in queue order; what is still to be handed over of each */
+    struct cot_chunk *chunk; /* in queue order; what is still to be handed over of each */
     size_t chunk_count;
 };
 /* MEMORY. Free in any case. */
@@ -42,9 +42,9 @@ struct cot_said {
     int64_t total;
     bool refusal;
 };
-/* Sorts what was said into queue order and makes the line's chunks of it: a rise adds one, a fall cuts the latest. Then cuts
- * the latest to what is wanted, and takes what was handed over off the first. `chunk` has room for `n`; returns how many
- * there are. *promised: the total that stands, at most what is wanted. */
+/* Sorts what was said into queue order and makes the line's chunks of it: a rise adds one, a fall cuts the latest. Then
+ * cuts the latest to what is wanted, and takes what was handed over off the first. `chunk` has room for `n`; returns
+ * how many there are. *promised: the total that stands, at most what is wanted. */
 size_t cot_chunks_make(struct cot_said *said, size_t n, int64_t wanted, int64_t handed, struct cot_chunk *chunk,
                        int64_t *promised);
 void cot_chunks_sort(struct cot_chunk *chunk, size_t n); /* into queue order */

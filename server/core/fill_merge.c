@@ -5,8 +5,8 @@
 
 /* One node (a batch, or a line) with the other ends of its edges: 2 * node + spare, rising. */
 struct node {
-    uint32_t number;   /* in the whole net */
-    uint32_t merged;   /* in the small one */
+    uint32_t number; /* in the whole net */
+    uint32_t merged; /* in the small one */
     const uint32_t *end;
     size_t ends;
 };
@@ -32,8 +32,10 @@ static int node_cmp(const void *x, const void *y)
     return c != 0 ? c : a->number < b->number ? -1 : a->number > b->number;
 }
 
-/* Lists the other ends of each node's edges. `edges`: the node's own number first in `from`, the other end's in `to`. */
-static void list_ends(struct node *node, uint32_t nodes, const uint32_t *from, const uint32_t *to, size_t edges, uint32_t *end)
+/* Lists the other ends of each node's edges. `edges`: the node's own number first in `from`, the other end's in `to`.
+ */
+static void list_ends(struct node *node, uint32_t nodes, const uint32_t *from, const uint32_t *to, size_t edges,
+                      uint32_t *end)
 {
     for (uint32_t i = 0; i < nodes; i++) node[i] = (struct node){.number = i};
     for (size_t e = 0; e < edges; e++) node[from[e]].ends++;
@@ -123,7 +125,8 @@ static bool reserve(const struct cot_net *w, struct scratch *s, struct cot_merge
     s->asks = calloc((size_t)w->lines + 1, sizeof *s->asks);
     out->edge = calloc(edges, sizeof *out->edge);
     out->claim = calloc(w->claims + 1, sizeof *out->claim);
-    return s->line && s->batch && s->end && s->from && s->to && s->lines_of && s->node && s->wide && s->asks && out->edge && out->claim;
+    return s->line && s->batch && s->end && s->from && s->to && s->lines_of && s->node && s->wide && s->asks &&
+           out->edge && out->claim;
 }
 
 static size_t merge_edges(const struct cot_net *w, struct scratch *s, struct cot_merged *out)
@@ -153,7 +156,8 @@ static size_t merge_edges(const struct cot_net *w, struct scratch *s, struct cot
     list_ends(s->node, w->lines, s->from, s->to, n, s->end);
     out->net.lines = number_alike(s->node, w->lines, s->line);
     for (size_t e = 0; e < n; e++)
-        s->wide[e] = (struct wide_edge){{s->line[out->edge[e].line], out->edge[e].batch, out->edge[e].spare}, s->lines_of[out->edge[e].batch]};
+        s->wide[e] = (struct wide_edge){{s->line[out->edge[e].line], out->edge[e].batch, out->edge[e].spare},
+                                        s->lines_of[out->edge[e].batch]};
     return unite_edges(s->wide, n, out->edge);
 }
 

@@ -85,8 +85,8 @@ double cot_lbeta(double a, double b)
     return log(n / a) - log(b) - cot_log_term(a, b, p, q) + a * log_of(p, q) + b * log_of(q, p);
 }
 
-/* Continued fraction of I_x(a, b) (DLMF 8.17.22), by the modified Lentz method (Thompson and Barnett 1986, from memory).
- * Converges fast for x < (a + 1) / (a + b + 2). */
+/* Continued fraction of I_x(a, b) (DLMF 8.17.22), by the modified Lentz method (Thompson and Barnett 1986, from
+ * memory). Converges fast for x < (a + 1) / (a + b + 2). */
 static double beta_fraction(double a, double b, double x)
 {
     const double tiny = 1e-300;

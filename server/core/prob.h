@@ -8,8 +8,9 @@
  * lgamma writes a global and its last bits differ between libraries. */
 double cot_lgamma(double x);
 
-/* log of  Gamma(a+b+1) / (Gamma(a+1) Gamma(b+1)) p^a q^b, a, b >= 0, q = 1 - p: the binomial term for whole a, b, without
- * the cancellation of large log gammas: Loader 2000, "Fast and accurate computation of binomial probabilities". */
+/* log of  Gamma(a+b+1) / (Gamma(a+1) Gamma(b+1)) p^a q^b, a, b >= 0, q = 1 - p: the binomial term for whole a, b,
+ * without the cancellation of large log gammas: Loader 2000, "Fast and accurate computation of binomial probabilities".
+ */
 double cot_log_term(double a, double b, double p, double q);
 
 /* The beta-binomial's quantiles at the levels (2i + 1) / (2n), i = 0 .. n-1, in one walk; the same numbers that

@@ -58,7 +58,8 @@ enum cot_err cot_stand_shared_read(struct cot_book *b, int32_t on, struct cot_st
 {
     *out = (struct cot_stand_shared){.book = b, .on = on};
     const struct cot_thing *house = cot_book_house(b);
-    out->confidence = house ? (int32_t)cot_thing_int(house, COT_F_CONFIDENCE, COT_CONFIDENCE_DEFAULT) : COT_CONFIDENCE_DEFAULT;
+    out->confidence =
+        house ? (int32_t)cot_thing_int(house, COT_F_CONFIDENCE, COT_CONFIDENCE_DEFAULT) : COT_CONFIDENCE_DEFAULT;
     out->assumed_seeds =
         house ? cot_thing_int(house, COT_F_ASSUMED_SEEDS, COT_ASSUMED_SEEDS_DEFAULT) : COT_ASSUMED_SEEDS_DEFAULT;
     enum cot_err err = cot_handovers_list(b, on, &out->handover, &out->handover_count);
@@ -79,7 +80,8 @@ struct around {
 
 static void look_around(struct cot_book *b, const struct cot_thing *batch, struct around *a)
 {
-    *a = (struct around){.batch = batch, .parent = linked(b, batch, COT_F_BATCH), .format = linked(b, batch, COT_F_FORMAT)};
+    *a = (struct around){
+        .batch = batch, .parent = linked(b, batch, COT_F_BATCH), .format = linked(b, batch, COT_F_FORMAT)};
     const struct cot_thing *at = batch;
     for (int i = 0; at && !a->lot && i < ANCESTORS_MOST; i++) {
         a->lot = linked(b, at, COT_F_LOT);
@@ -208,7 +210,8 @@ static const struct cot_child *children_of(const struct cot_stand_shared *s, con
     return s->child + low;
 }
 
-static enum cot_err gather_work(const struct cot_stand_shared *s, const struct cot_id *batch, struct cot_work **out, size_t *n)
+static enum cot_err gather_work(const struct cot_stand_shared *s, const struct cot_id *batch, struct cot_work **out,
+                                size_t *n)
 {
     size_t notes, children;
     const struct cot_note *note = cot_book_history(s->book, batch, &notes);

@@ -16,14 +16,14 @@ struct cot_child {
 struct cot_stand_shared {
     struct cot_book *book;
     int32_t on;
-    int32_t confidence;     /* per mille */
+    int32_t confidence; /* per mille */
     int64_t assumed_seeds;
     struct cot_handover *handover;
     size_t handover_count;
     struct cot_child *child; /* by parent */
     size_t child_count;
 };
-#define COT_CONFIDENCE_DEFAULT 900   /* "9 in 10" */
+#define COT_CONFIDENCE_DEFAULT 900    /* "9 in 10" */
 #define COT_ASSUMED_SEEDS_DEFAULT 100 /* house assumption */
 #define COT_COUNT_DAYS_DEFAULT 14     /* house assumption, common practice, no source */
 #define COT_PAST_DAYS_DEFAULT 21      /* days that plants stay fit to go: common practice, no source */

@@ -10,17 +10,17 @@
 
 /* One tray as it stands. Index of work: later is larger. */
 struct tray {
-    size_t counted, lost;      /* index of the latest count, of its loss; NEVER */
-    struct cot_tray_count c;   /* the latest count */
+    size_t counted, lost;    /* index of the latest count, of its loss; NEVER */
+    struct cot_tray_count c; /* the latest count */
     int64_t usable, survivors, unseen;
 };
 
 struct sum {
     const struct cot_stand_in *in;
     struct tray *tray;
-    struct tray pool;          /* the latest pooled count; its `unseen`: cells it speaks for */
+    struct tray pool;                        /* the latest pooled count; its `unseen`: cells it speaks for */
     int64_t usable, survivors, unseen, live; /* of all trays there are, pool apart */
-    int64_t nameless;          /* trays lost without a number */
+    int64_t nameless;                        /* trays lost without a number */
     int64_t lost, patched;
 };
 
@@ -178,8 +178,8 @@ static void place_trays(struct sum *s, struct cot_stand *out)
     }
 }
 
-/* A pooled count speaks for cells not counted by number, of trays that were there; what does not fit there was counted by
- * number too. */
+/* A pooled count speaks for cells not counted by number, of trays that were there; what does not fit there was counted
+ * by number too. */
 static void place_pool(struct sum *s, struct cot_stand *out)
 {
     struct tray *p = &s->pool;
@@ -217,8 +217,8 @@ static void take_off(struct sum *s, const struct cot_stand *out, int64_t usable,
     s->lost += usable + expected(out, unseen, survivors);
 }
 
-/* Takes the pool's share of `cells` not counted by number off, when those cells left after the pool was counted. Returns
- * how many of the cells were the pool's. */
+/* Takes the pool's share of `cells` not counted by number off, when those cells left after the pool was counted.
+ * Returns how many of the cells were the pool's. */
 static int64_t take_pool(struct sum *s, const struct cot_stand *out, int64_t cells, size_t index)
 {
     struct tray *p = &s->pool;
@@ -378,8 +378,8 @@ static int64_t bend(const struct cot_stand *s, int64_t plants)
     return not_below(at_most(not_below(plants, 0), s->most), s->out);
 }
 
-/* More cells than can be walked through one by one stand for this many: the spread of the rate is kept, that of single cells
- * a little overstated. */
+/* More cells than can be walked through one by one stand for this many: the spread of the rate is kept, that of single
+ * cells a little overstated. */
 static int64_t walked(int64_t cells)
 {
     return at_most(cells, COT_CELLS_WALKED);

@@ -20,10 +20,11 @@ struct cot_rate_known {
 #define COT_PRIOR_MOST 200.0       /* cells that a prior is worth at most, so that counts speak */
 #define COT_POTTED_A 98.0          /* house assumption, shown: 98 of 100 plants potted on take */
 #define COT_POTTED_B 2.0
-#define COT_SHARE_WEIGHT 20.0      /* house assumption: cells that the crop's usable share is worth */
+#define COT_SHARE_WEIGHT 20.0 /* house assumption: cells that the crop's usable share is worth */
 
-/* Beta(a, b) of the rate of usable cells: g ~ Beta(germinated + 1, not + 1), a seed gives a usable plant with g.e.u, a cell
- * is usable with at least m of K; the Beta has the exact mean and variance of that, its a + b cut to COT_PRIOR_MOST. */
+/* Beta(a, b) of the rate of usable cells: g ~ Beta(germinated + 1, not + 1), a seed gives a usable plant with g.e.u, a
+ * cell is usable with at least m of K; the Beta has the exact mean and variance of that, its a + b cut to
+ * COT_PRIOR_MOST. */
 enum cot_stand_basis cot_rate_before(const struct cot_rate_known *k, double *a, double *b);
 
 /* --- Counts and losses --------------------------------------------------------------------------------------- */
@@ -41,21 +42,21 @@ struct cot_work {
     struct cot_place place;
     const struct cot_tray_count *counts; /* COUNT */
     size_t count_len;
-    struct cot_tray_count pooled;        /* POOLED; its tray: how many */
-    int64_t plants;                      /* LOST, PATCHED; COT_COUNT_UNKNOWN: whole trays */
-    int64_t trays;                       /* LOST without numbers: how many trays */
-    bool were_usable;                    /* LOST plants */
-    const int32_t *which;                /* LOST, PATCHED: trays by number */
+    struct cot_tray_count pooled; /* POOLED; its tray: how many */
+    int64_t plants;               /* LOST, PATCHED; COT_COUNT_UNKNOWN: whole trays */
+    int64_t trays;                /* LOST without numbers: how many trays */
+    bool were_usable;             /* LOST plants */
+    const int32_t *which;         /* LOST, PATCHED: trays by number */
     size_t which_len;
 };
 void cot_work_sort(struct cot_work *w, size_t n); /* by day, then place */
 
 struct cot_stand_in {
-    int32_t trays;         /* numbered 1..trays; rows of a shared tray: 1 */
-    int64_t tray_cells;    /* cells of a tray */
-    int64_t cells;         /* sown or filled, at most trays x tray_cells; spread evenly over the trays */
-    double a, b;           /* the rate before any count */
-    double usable_share;   /* of plants that emerged */
+    int32_t trays;               /* numbered 1..trays; rows of a shared tray: 1 */
+    int64_t tray_cells;          /* cells of a tray */
+    int64_t cells;               /* sown or filled, at most trays x tray_cells; spread evenly over the trays */
+    double a, b;                 /* the rate before any count */
+    double usable_share;         /* of plants that emerged */
     const struct cot_work *work; /* sorted */
     size_t work_len;
 };

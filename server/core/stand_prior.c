@@ -18,8 +18,8 @@ static double choose_log(int64_t n, int64_t k)
     return cot_lgamma((double)n + 1) - cot_lgamma((double)k + 1) - cot_lgamma((double)(n - k) + 1);
 }
 
-/* First two moments of q = P(at least m usable of K seeds) over g ~ Beta(a, b), exactly: the germinated seeds of one cell,
- * and of two cells that share g, are beta-binomial. All terms are positive. */
+/* First two moments of q = P(at least m usable of K seeds) over g ~ Beta(a, b), exactly: the germinated seeds of one
+ * cell, and of two cells that share g, are beta-binomial. All terms are positive. */
 static void cell_moments(double a, double b, double c, int64_t per_cell, int64_t m, double *mean, double *square)
 {
     double p[PER_CELL_MOST + 1], ways[PER_CELL_MOST + 1], both[2 * PER_CELL_MOST + 1];
@@ -28,7 +28,8 @@ static void cell_moments(double a, double b, double c, int64_t per_cell, int64_t
         ways[j] = choose_log(per_cell, j);
     }
     double base = cot_lbeta(a, b);
-    for (int64_t j = 0; j <= 2 * per_cell; j++) both[j] = cot_lbeta(a + (double)j, b + (double)(2 * per_cell - j)) - base;
+    for (int64_t j = 0; j <= 2 * per_cell; j++)
+        both[j] = cot_lbeta(a + (double)j, b + (double)(2 * per_cell - j)) - base;
     *mean = *square = 0;
     for (int64_t i = 0; i <= per_cell; i++) {
         *mean += p[i] * cot_betabinom_pmf(per_cell, a, b, i);

@@ -40,7 +40,8 @@ static void compare(const char *example)
     ck_assert_msg(strcmp(start, text) == 0, "example %s on the page differs; it should read:\n%s", example, text);
 }
 
-/* --- One batch ------------------------------------------------------------------------------------------------------------ */
+/* --- One batch
+ * ------------------------------------------------------------------------------------------------------------ */
 static struct cot_work work[8];
 static struct cot_tray_count counts[8];
 
@@ -61,8 +62,15 @@ static void add_count(struct cot_stand_in *in, int32_t day, int32_t tray, int32_
 
 static struct cot_stand_in ten_trays(void)
 {
-    struct cot_rate_known k = {.test_seeds = 400, .test_germ = 372, .label = -1, .assumed_seeds = 100, .lawful = -1,
-                               .emergence = 1000, .usable = 950, .per_cell = 1, .at_least = 1};
+    struct cot_rate_known k = {.test_seeds = 400,
+                               .test_germ = 372,
+                               .label = -1,
+                               .assumed_seeds = 100,
+                               .lawful = -1,
+                               .emergence = 1000,
+                               .usable = 950,
+                               .per_cell = 1,
+                               .at_least = 1};
     struct cot_stand_in in = {.trays = 10, .tray_cells = 72, .cells = 720, .usable_share = 0.95, .work = work};
     cot_rate_before(&k, &in.a, &in.b);
     return in;
@@ -131,7 +139,8 @@ START_TEST(blanks_only)
 }
 END_TEST
 
-/* --- Lines ------------------------------------------------------------------------------------------------------------------ */
+/* --- Lines
+ * ------------------------------------------------------------------------------------------------------------------ */
 static struct season s;
 static struct cot_id crop, variety, format, lot, alder, birch;
 
@@ -166,8 +175,8 @@ static void put_lines(struct cot_book *b, struct cot_fill *f)
     put("farm         wanted  likely  count on  chance\n");
     for (uint32_t i = 0; i < f->line_count; i++) {
         const struct cot_fill_line *l = &f->line[i];
-        put("%-12s %6ld  %6ld  %8ld  %4.0f %%  %s\n", cot_thing_name(l->farm), (long)l->wanted, (long)l->likely, (long)l->count_on,
-            100 * l->chance, cot_fill_word(l->verdict));
+        put("%-12s %6ld  %6ld  %8ld  %4.0f %%  %s\n", cot_thing_name(l->farm), (long)l->wanted, (long)l->likely,
+            (long)l->count_on, 100 * l->chance, cot_fill_word(l->verdict));
     }
 }
 

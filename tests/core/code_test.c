@@ -73,8 +73,10 @@ END_TEST
 START_TEST(tags)
 {
     char tag[COT_TAG_MAX + 1], before[COT_TAG_MAX + 1] = "";
-    static const struct { uint32_t i; const char *tag; } rows[] = {
-        {0, "A"}, {25, "Z"}, {26, "AA"}, {27, "AB"}, {26 + 676 - 1, "ZZ"}, {26 + 676, "AAA"}, {475253, "ZZZZ"}};
+    static const struct {
+        uint32_t i;
+        const char *tag;
+    } rows[] = {{0, "A"}, {25, "Z"}, {26, "AA"}, {27, "AB"}, {26 + 676 - 1, "ZZ"}, {26 + 676, "AAA"}, {475253, "ZZZZ"}};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         ck_assert(cot_tag_nth(rows[i].i, tag));
         ck_assert_str_eq(tag, rows[i].tag);
@@ -110,8 +112,8 @@ START_TEST(typed)
     ck_assert_str_eq(code, "B-0417-5");
     cot_code_make("AC", 12345, code);
     ck_assert_str_eq(code, "AC-12345-L");
-    static const char *const good[] = {"B-0417-5", "b-0417-5", "b0417-5", "B 0417 5", "b417-5", "b-417-5", " b-0417 5 ", "b04175",
-                                       "B-00417-5"};
+    static const char *const good[] = {"B-0417-5", "b-0417-5",   "b0417-5", "B 0417 5", "b417-5",
+                                       "b-417-5",  " b-0417 5 ", "b04175",  "B-00417-5"};
     for (size_t i = 0; i < sizeof good / sizeof good[0]; i++) check_read(good[i], COT_CODE_GOOD, "B-0417-5");
     check_read("ac12345l", COT_CODE_GOOD, "AC-12345-L");
     check_read("ac 12345 l", COT_CODE_GOOD, "AC-12345-L");
@@ -119,8 +121,20 @@ START_TEST(typed)
     static const char *const mistyped[] = {"B-0417-6", "B-0471-5", "C-0417-5", "ac12345k"};
     for (size_t i = 0; i < sizeof mistyped / sizeof mistyped[0]; i++) check_read(mistyped[i], COT_CODE_CHECK, NULL);
 
-    static const char *const other[] = {"", "B", "0417", "B-0417", "B417", "lettuce", "B-0417-5!", "ABCDE-0001-1", "B-04x7-5",
-                                        "B-0000-9", "B-12345678-1", "B--", "\xc3\x84-0417-5", "B-0417-55555555555"};
+    static const char *const other[] = {"",
+                                        "B",
+                                        "0417",
+                                        "B-0417",
+                                        "B417",
+                                        "lettuce",
+                                        "B-0417-5!",
+                                        "ABCDE-0001-1",
+                                        "B-04x7-5",
+                                        "B-0000-9",
+                                        "B-12345678-1",
+                                        "B--",
+                                        "\xc3\x84-0417-5",
+                                        "B-0417-55555555555"};
     for (size_t i = 0; i < sizeof other / sizeof other[0]; i++) check_read(other[i], COT_CODE_SHAPE, NULL);
 }
 END_TEST

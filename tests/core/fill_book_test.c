@@ -11,8 +11,8 @@ static struct cot_id crop, red, green, format, other_format, lot, alder, birch;
 static struct cot_book *book;
 static struct cot_fill fill;
 
-#define SOWN 20900         /* 2027-03-23 */
-#define READY (SOWN + 28)  /* past use after SOWN + 35 */
+#define SOWN 20900        /* 2027-03-23 */
+#define READY (SOWN + 28) /* past use after SOWN + 35 */
 
 static void setup(void)
 {
@@ -55,7 +55,8 @@ static const struct cot_fill_line *line_of(const struct cot_id *id)
 }
 
 /* A batch counted in full: `usable` of its 72-cell trays' plants, so that there is no doubt about it. */
-static struct cot_id sure_batch(const struct cot_id *of_lot, const struct cot_id *of_format, int trays, int cells, int usable, int32_t day)
+static struct cot_id sure_batch(const struct cot_id *of_lot, const struct cot_id *of_format, int trays, int cells,
+                                int usable, int32_t day)
 {
     start_sown(&s, of_lot, of_format, trays, day);
     struct cot_id b = *done(&s);
@@ -259,7 +260,8 @@ START_TEST(seed_class)
     name(&s, COT_F_TREATMENT, "fungicide, blue");
     struct cot_id treated = *done(&s);
     sure_batch(&treated, &format, 2, 144, 140, SOWN);
-    struct cot_id plain = promised_line(&alder, &red, 100, READY), untreated = line_with(COT_F_UNTREATED, 1, &red, READY);
+    struct cot_id plain = promised_line(&alder, &red, 100, READY),
+                  untreated = line_with(COT_F_UNTREATED, 1, &red, READY);
     struct cot_id organic = line_with(COT_F_ORGANIC, 1, &red, READY);
     read_fill(SOWN + 20);
     check_line(&plain, 100, COT_COVERED);
@@ -387,7 +389,8 @@ START_TEST(farms_and_sums)
     const struct cot_fill *f = read_fill(SOWN + 8);
     ck_assert_uint_eq(f->farm_count, 2);
     ck_assert_str_eq(cot_thing_name(f->farm[0].farm), "Alder Ford");
-    ck_assert(f->farm[0].first_line == 0 && f->farm[0].line_count == 4 && f->farm[1].first_line == 4 && f->farm[1].line_count == 2);
+    ck_assert(f->farm[0].first_line == 0 && f->farm[0].line_count == 4 && f->farm[1].first_line == 4 &&
+              f->farm[1].line_count == 2);
     for (uint32_t k = 0; k < f->farm_count; k++) {
         int64_t likely = 0, count_on = 0, wanted = 0;
         for (uint32_t i = f->farm[k].first_line; i < f->farm[k].first_line + f->farm[k].line_count; i++) {
@@ -417,7 +420,8 @@ START_TEST(empty_books)
 }
 END_TEST
 
-/* --- A season at random -------------------------------------------------------------------------------------------------- */
+/* --- A season at random
+ * -------------------------------------------------------------------------------------------------- */
 static uint64_t mix(uint64_t h, int64_t x)
 {
     return (h ^ (uint64_t)x) * UINT64_C(1099511628211);
@@ -435,20 +439,25 @@ static uint64_t fingerprint(const struct cot_fill *f)
     uint64_t h = UINT64_C(14695981039346656037);
     for (uint32_t i = 0; i < f->line_count; i++) {
         const struct cot_fill_line *l = &f->line[i];
-        const int64_t figures[] = {l->date, l->asked, l->wanted, l->promised, l->handed, l->allotted, l->likely, l->count_on, llrint(l->chance * 1e9),
-                                   l->verdict, l->short_by, l->waiting, l->request, l->least_missed, l->declined};
+        const int64_t figures[] = {l->date,     l->asked,        l->wanted,
+                                   l->promised, l->handed,       l->allotted,
+                                   l->likely,   l->count_on,     llrint(l->chance * 1e9),
+                                   l->verdict,  l->short_by,     l->waiting,
+                                   l->request,  l->least_missed, l->declined};
         h = mix_id(h, &l->line->id);
         for (size_t k = 0; k < sizeof figures / sizeof figures[0]; k++) h = mix(h, figures[k]);
     }
     for (uint32_t i = 0; i < f->batch_count; i++) {
         const struct cot_stand *t = &f->stand[i];
-        const int64_t figures[] = {t->cells, t->looked, t->usable, t->unseen, t->fixed, t->lost, t->out, t->back, t->likely, t->count_on, t->over};
+        const int64_t figures[] = {t->cells, t->looked, t->usable, t->unseen,   t->fixed, t->lost,
+                                   t->out,   t->back,   t->likely, t->count_on, t->over};
         h = mix_id(h, &t->batch);
         for (size_t k = 0; k < sizeof figures / sizeof figures[0]; k++) h = mix(h, figures[k]);
     }
     for (uint32_t i = 0; i < f->allot_count; i++)
         h = mix(mix(mix(mix(h, f->allot[i].line), f->allot[i].batch), f->allot[i].plants), f->allot[i].substitute);
-    for (uint32_t i = 0; i < f->farm_count; i++) h = mix(mix(mix_id(h, &f->farm[i].farm->id), f->farm[i].likely), f->farm[i].count_on);
+    for (uint32_t i = 0; i < f->farm_count; i++)
+        h = mix(mix(mix_id(h, &f->farm[i].farm->id), f->farm[i].likely), f->farm[i].count_on);
     return h;
 }
 
@@ -458,7 +467,8 @@ static struct cot_tray_count tray_counts[200];
 static void random_season(struct dice *d, uint64_t ids)
 {
     size_t counts = 0;
-    const struct cot_id *varieties[] = {&red, &green}, *formats[] = {&format, &other_format}, *farms[] = {&alder, &birch};
+    const struct cot_id *varieties[] = {&red, &green}, *formats[] = {&format, &other_format},
+                        *farms[] = {&alder, &birch};
     teardown();
     setup();
     s.dice.s = ids;
@@ -496,7 +506,8 @@ static void random_season(struct dice *d, uint64_t ids)
         if (dice_int(d, 0, 2) == 0) point(&s, COT_F_FORMAT, formats[dice_int(d, 0, 1)]);
         if (dice_int(d, 0, 2) == 0) point(&s, COT_F_SUBS, varieties[1 - variety]);
         lines_made[i] = *done(&s);
-        for (int64_t k = dice_int(d, 0, 2); k > 0; k--) promise(&s, &lines_made[i], farms[farm], (int)dice_int(d, 10, 300));
+        for (int64_t k = dice_int(d, 0, 2); k > 0; k--)
+            promise(&s, &lines_made[i], farms[farm], (int)dice_int(d, 10, 300));
         if (dice_int(d, 0, 4) > 0) continue;
         const struct cot_id *from = &batches_made[dice_int(d, 0, batches - 1)];
         plants = (int)dice_int(d, 1, 60);
@@ -551,8 +562,8 @@ START_TEST(rows_in_any_order)
 }
 END_TEST
 
-/* The same figures from every compiler, at every level of optimisation: this number is the same in all builds. It changes only when the
- * arithmetic does, and then both sides of a house must be brought up to date together. */
+/* The same figures from every compiler, at every level of optimisation: this number is the same in all builds. It
+ * changes only when the arithmetic does, and then both sides of a house must be brought up to date together. */
 START_TEST(same_bytes_everywhere)
 {
     struct dice d = {42};

@@ -1,5 +1,6 @@
-/* server/core/fill_flow.c, fill_merge.c, fill_chunks.c, fill_levels.c: sharing on plain figures, against the lexicographic optimum found
- * by another way, and the chance against exact sums. The reading of a book is in fill_book_test.c. */
+/* server/core/fill_flow.c, fill_merge.c, fill_chunks.c, fill_levels.c: sharing on plain figures, against the
+ * lexicographic optimum found by another way, and the chance against exact sums. The reading of a book is in
+ * fill_book_test.c. */
 #include <math.h>
 #include <string.h>
 
@@ -11,7 +12,8 @@
 #include "../main.h"
 #include "seed.h"
 
-/* --- Sharing ------------------------------------------------------------------------------------------------------- */
+/* --- Sharing -------------------------------------------------------------------------------------------------------
+ */
 #define LINES 5
 #define BATCHES 5
 #define CLAIMS 8
@@ -37,12 +39,13 @@ static void small_random(struct dice *d, struct small *c)
         c->claim[i] = (struct cot_claim){(uint32_t)dice_int(d, 0, c->lines - 1), dice_int(d, 0, 9)};
 }
 
-/* Most that can be delivered of `want` (first half of the nodes: lines by first-pass edges; second half: by spare edges), by
- * cuts: the least over sets of nodes of what the others want and the batches that the set can reach have. */
+/* Most that can be delivered of `want` (first half of the nodes: lines by first-pass edges; second half: by spare
+ * edges), by cuts: the least over sets of nodes of what the others want and the batches that the set can reach have. */
 static int64_t deliverable(const struct small *c, const int64_t want[static 2 * LINES])
 {
     uint32_t reach[2 * LINES] = {0}, nodes = 2 * c->lines;
-    for (uint32_t e = 0; e < c->edges; e++) reach[c->edge[e].line + (c->edge[e].spare ? c->lines : 0)] |= 1u << c->edge[e].batch;
+    for (uint32_t e = 0; e < c->edges; e++)
+        reach[c->edge[e].line + (c->edge[e].spare ? c->lines : 0)] |= 1u << c->edge[e].batch;
     int64_t best = INT64_MAX;
     for (uint32_t set = 0; set < 1u << nodes; set++) {
         int64_t cut = 0;
@@ -80,7 +83,12 @@ static void optimum(const struct small *c, int64_t got[static 2 * LINES])
 
 static void start(struct cot_net *net, const struct small *c)
 {
-    *net = (struct cot_net){.lines = c->lines, .batches = c->batches, .edges = c->edges, .claims = c->claims, .edge = c->edge, .claim = c->claim};
+    *net = (struct cot_net){.lines = c->lines,
+                            .batches = c->batches,
+                            .edges = c->edges,
+                            .claims = c->claims,
+                            .edge = c->edge,
+                            .claim = c->claim};
     sure(cot_net_start(net) == COT_OK);
 }
 
@@ -104,7 +112,8 @@ START_TEST(lexicographic_optimum)
         }
         for (uint32_t b = 0; b < c.batches; b++) sure(used[b] <= c.supply[b]);
         for (uint32_t i = 0; i < 2 * c.lines; i++)
-            if (got[i] != want[i]) ck_abort_msg("case %d, node %u: %ld, not %ld", round, i, (long)got[i], (long)want[i]);
+            if (got[i] != want[i])
+                ck_abort_msg("case %d, node %u: %ld, not %ld", round, i, (long)got[i], (long)want[i]);
         for (uint32_t i = 0; i < c.claims; i++) asked += c.claim[i].plants;
         unmet_cases += given < asked;
         cot_net_free(&net);
@@ -219,10 +228,12 @@ START_TEST(groups)
 }
 END_TEST
 
-/* --- Claims ---------------------------------------------------------------------------------------------------------- */
+/* --- Claims ----------------------------------------------------------------------------------------------------------
+ */
 static struct cot_said said(int64_t receipt, int64_t t, int64_t total, bool refusal)
 {
-    return (struct cot_said){.receipt = receipt, .place = {.t = t, .tag = "B", .number = t}, .total = total, .refusal = refusal};
+    return (struct cot_said){
+        .receipt = receipt, .place = {.t = t, .tag = "B", .number = t}, .total = total, .refusal = refusal};
 }
 
 START_TEST(chunks_rise_and_fall)
@@ -298,7 +309,8 @@ START_TEST(chunks_in_any_order)
 }
 END_TEST
 
-/* --- Levels ----------------------------------------------------------------------------------------------------------- */
+/* --- Levels
+ * ----------------------------------------------------------------------------------------------------------- */
 #define N COT_FILL_LEVELS
 
 START_TEST(each_level_once)
@@ -367,7 +379,8 @@ START_TEST(levels_are_independent)
 }
 END_TEST
 
-/* --- Chance, against the exact distribution of a sum ------------------------------------------------------------------ */
+/* --- Chance, against the exact distribution of a sum
+ * ------------------------------------------------------------------ */
 /* P(sum of the batches' beta-binomials >= want), by adding one batch after the other. */
 static double exact_chance(int batches, const int64_t *cells, const double *a, const double *b, int64_t want)
 {
@@ -389,7 +402,8 @@ static double exact_chance(int batches, const int64_t *cells, const double *a, c
     return chance;
 }
 
-static double lattice_chance(int batches, uint32_t group, const int64_t *cells, const double *a, const double *b, int64_t want)
+static double lattice_chance(int batches, uint32_t group, const int64_t *cells, const double *a, const double *b,
+                             int64_t want)
 {
     int64_t total[N] = {0}, level[N];
     for (int k = 0; k < batches; k++) {
@@ -421,12 +435,14 @@ START_TEST(chance_is_near_exact)
             spread += n * p * (1 - p) * (1 + (n - 1) / (a[k] + b[k] + 1));
         }
         int64_t want = likely + (int64_t)((dice_real(&d) * 4 - 2.5) * sqrt(spread));
-        double miss = fabs(lattice_chance(batches, (uint32_t)(round % 5), cells, a, b, want) - exact_chance(batches, cells, a, b, want));
+        double miss = fabs(lattice_chance(batches, (uint32_t)(round % 5), cells, a, b, want) -
+                           exact_chance(batches, cells, a, b, want));
         worst[batches] = fmax(worst[batches], miss);
         square[batches] += miss * miss;
         cases[batches]++;
     }
-    for (int k = 1; k <= 6; k++) printf("%d batches: chance off by %.4f at most, %.4f typically\n", k, worst[k], sqrt(square[k] / cases[k]));
+    for (int k = 1; k <= 6; k++)
+        printf("%d batches: chance off by %.4f at most, %.4f typically\n", k, worst[k], sqrt(square[k] / cases[k]));
     ck_assert_double_lt(worst[1], 1.01 / N);
     for (int k = 2; k <= 6; k++) {
         ck_assert_double_lt(worst[k], 0.04);

@@ -66,7 +66,8 @@ START_TEST(incomplete_beta_inverse)
         /* Near 0 and 1 neighbouring numbers lie far apart in probability. */
         double below = cot_ibeta(a, b, nextafter(x, 0)), above = cot_ibeta(a, b, nextafter(x, 1));
         double step = above - below;
-        if (!(fabs(back - p) <= 1e-12 + 2 * fabs(step))) ck_abort_msg("I(%.17g, %.17g) at %.17g: %.17g, not %.17g", a, b, x, back, p);
+        if (!(fabs(back - p) <= 1e-12 + 2 * fabs(step)))
+            ck_abort_msg("I(%.17g, %.17g) at %.17g: %.17g, not %.17g", a, b, x, back, p);
     }
     ck_assert_double_eq(cot_ibeta_inv(2, 3, 0), 0);
     ck_assert_double_eq(cot_ibeta_inv(2, 3, 1), 1);
@@ -86,7 +87,8 @@ START_TEST(binomial)
             long double sum = 0;
             for (int64_t k = 0; k <= n; k++) {
                 sure(fabs(cot_binom_ge(n, p, k) - (double)(1 - sum)) < 1e-13);
-                sum += expl(choose_log(n, k) + (long double)k * logl(p) + (long double)(n - k) * log1pl(-(long double)p));
+                sum +=
+                    expl(choose_log(n, k) + (long double)k * logl(p) + (long double)(n - k) * log1pl(-(long double)p));
                 sure(fabs(cot_binom_le(n, p, k) - (double)sum) < 1e-13);
             }
             for (double u = 0.01; u < 1; u += 0.07) {
@@ -117,7 +119,8 @@ START_TEST(beta_binomial)
             double a = shapes[i / 6], b = shapes[i % 6];
             long double sum = 0, base = lbeta_long(a, b);
             for (int64_t k = 0; k <= n; k++) {
-                long double term = expl(choose_log(n, k) + lbeta_long((long double)k + a, (long double)(n - k) + b) - base);
+                long double term =
+                    expl(choose_log(n, k) + lbeta_long((long double)k + a, (long double)(n - k) + b) - base);
                 sum += term;
                 sure(term < 1e-250L || fabsl(cot_betabinom_pmf(n, a, b, k) / term - 1) < 1e-11L);
                 sure(k % 61 != 0 || fabs(cot_betabinom_le(n, a, b, k) - (double)sum) < 1e-12);
@@ -146,7 +149,8 @@ START_TEST(beta_binomial_quantiles)
             double u = (2 * j + 1) / 202.0;
             int64_t k = cot_betabinom_quantile(n, a, b, u);
             sure(level[j] == k && k >= 0 && k <= n);
-            if ((k < n && cot_betabinom_le(n, a, b, k) < u - 1e-9) || (k > 0 && cot_betabinom_le(n, a, b, k - 1) >= u + 1e-9))
+            if ((k < n && cot_betabinom_le(n, a, b, k) < u - 1e-9) ||
+                (k > 0 && cot_betabinom_le(n, a, b, k - 1) >= u + 1e-9))
                 ck_abort_msg("n %ld a %g b %g u %g", (long)n, a, b, u);
         }
     }

@@ -74,7 +74,8 @@ static inline void of_farm(struct season *s, const struct cot_id *id)
     s->next.farm = *id;
 }
 
-/* Writes what was made as the next row, by the house ("H") or the manager's device ("A"); `sent` false: an unsent entry. */
+/* Writes what was made as the next row, by the house ("H") or the manager's device ("A"); `sent` false: an unsent
+ * entry. */
 static inline const struct cot_id *season_put(struct season *s, bool house, bool sent)
 {
     ck_assert_uint_lt(s->rows, SEASON_ROWS);
@@ -95,7 +96,10 @@ static inline const struct cot_id *season_put(struct season *s, bool house, bool
     }
     struct cot_row *r = &s->row[s->rows];
     s->fact[s->rows] = f;
-    *r = (struct cot_row){.position = sent ? (int64_t)s->rows + 1 : 0, .receipt = sent ? s->t + 500 : 0, .digest = season_id(s), .fact = f};
+    *r = (struct cot_row){.position = sent ? (int64_t)s->rows + 1 : 0,
+                          .receipt = sent ? s->t + 500 : 0,
+                          .digest = season_id(s),
+                          .fact = f};
     s->rows++;
     return &r->digest;
 }
@@ -154,7 +158,8 @@ static inline void new_code(struct season *s)
     name(s, COT_F_CODE, text);
 }
 
-/* --- Things -------------------------------------------------------------------------------------------------------------- */
+/* --- Things
+ * -------------------------------------------------------------------------------------------------------------- */
 static inline struct cot_id add_named(struct season *s, enum cot_kind kind, const char *text)
 {
     make(s, kind);
@@ -199,7 +204,8 @@ static inline void start_lot(struct season *s, const char *text, const struct co
     say(s, COT_F_TEST_GERM, germinated);
 }
 
-static inline void start_sown(struct season *s, const struct cot_id *lot, const struct cot_id *format, int trays, int32_t day)
+static inline void start_sown(struct season *s, const struct cot_id *lot, const struct cot_id *format, int trays,
+                              int32_t day)
 {
     make(s, COT_K_SOWN);
     new_code(s);
@@ -209,7 +215,8 @@ static inline void start_sown(struct season *s, const struct cot_id *lot, const 
     say(s, COT_F_DAY, day);
 }
 
-static inline void start_line(struct season *s, const struct cot_id *farm, const struct cot_id *variety, int plants, int32_t day)
+static inline void start_line(struct season *s, const struct cot_id *farm, const struct cot_id *variety, int plants,
+                              int32_t day)
 {
     make(s, COT_K_LINE);
     of_farm(s, farm);
@@ -228,7 +235,8 @@ static inline void promise(struct season *s, const struct cot_id *line, const st
     done(s);
 }
 
-static inline struct cot_id hand_over(struct season *s, const struct cot_id *line, const struct cot_id *farm, const struct cot_id *batch, int plants, int32_t day)
+static inline struct cot_id hand_over(struct season *s, const struct cot_id *line, const struct cot_id *farm,
+                                      const struct cot_id *batch, int plants, int32_t day)
 {
     make(s, COT_K_HANDED);
     of_farm(s, farm);

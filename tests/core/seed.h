@@ -10,12 +10,14 @@
 #include "../main.h"
 
 /* An assertion for loops of many rounds: Check's own leaves a mark in a file each time it passes. */
-#define sure(expr) \
-    do { \
-        if (!(expr)) ck_abort_msg("not so: %s", #expr); \
+#define sure(expr)                                                                                                     \
+    do {                                                                                                               \
+        if (!(expr)) ck_abort_msg("not so: %s", #expr);                                                                \
     } while (0)
 
-struct dice { uint64_t s; };
+struct dice {
+    uint64_t s;
+};
 
 static inline struct dice dice_new(const char *what)
 {

@@ -113,7 +113,8 @@ START_TEST(pooled_count_and_losses)
     say(&s, COT_F_PLANTS, 30);
     done(&s);
     struct cot_stand t = stand_of(&batch, SOWN + 20);
-    ck_assert(t.usable == 640 && t.lost == 40 && t.fixed == 615 && t.unseen == 0 && t.likely == 615 && t.count_on == 615);
+    ck_assert(t.usable == 640 && t.lost == 40 && t.fixed == 615 && t.unseen == 0 && t.likely == 615 &&
+              t.count_on == 615);
     t = stand_of(&batch, SOWN + 15);
     ck_assert_int_eq(t.likely, 640);
 }

@@ -1,4 +1,5 @@
-/* server/core/stand_calc.c, stand_prior.c: the stand on plain figures. The reading of a book is in stand_book_test.c. */
+/* server/core/stand_calc.c, stand_prior.c: the stand on plain figures. The reading of a book is in stand_book_test.c.
+ */
 #include <math.h>
 #include <string.h>
 
@@ -9,7 +10,8 @@
 
 #define U COT_COUNT_UNKNOWN
 
-/* --- A batch of 10 trays of 72 cells, with work added by each test -------------------------------------------------- */
+/* --- A batch of 10 trays of 72 cells, with work added by each test --------------------------------------------------
+ */
 struct bench {
     struct cot_stand_in in;
     struct cot_work work[64];
@@ -20,7 +22,12 @@ struct bench {
 
 static void bench_new(struct bench *x, int32_t trays, int64_t tray_cells)
 {
-    *x = (struct bench){.in = {.trays = trays, .tray_cells = tray_cells, .cells = trays * tray_cells, .a = 90, .b = 10, .usable_share = 0.95}};
+    *x = (struct bench){.in = {.trays = trays,
+                               .tray_cells = tray_cells,
+                               .cells = trays * tray_cells,
+                               .a = 90,
+                               .b = 10,
+                               .usable_share = 0.95}};
     x->in.work = x->work;
 }
 
@@ -32,7 +39,8 @@ static struct cot_work *work(struct bench *x, enum cot_work_what what, int32_t d
     return w;
 }
 
-static void count(struct bench *x, int32_t day, int32_t tray, int32_t looked, int32_t usable, int32_t blanks, int32_t culls)
+static void count(struct bench *x, int32_t day, int32_t tray, int32_t looked, int32_t usable, int32_t blanks,
+                  int32_t culls)
 {
     struct cot_work *w = work(x, COT_WORK_COUNT, day);
     struct cot_tray_count *c = &x->counts[x->counts_used++];
@@ -73,11 +81,19 @@ static const struct cot_stand *sum(struct bench *x)
     return &x->s;
 }
 
-/* --- The rate before any count -------------------------------------------------------------------------------------- */
+/* --- The rate before any count --------------------------------------------------------------------------------------
+ */
 static struct cot_rate_known known(void)
 {
-    return (struct cot_rate_known){.test_seeds = 100, .test_germ = 92, .label = -1, .assumed_seeds = 100, .lawful = -1,
-                                   .emergence = 1000, .usable = 950, .per_cell = 1, .at_least = 1};
+    return (struct cot_rate_known){.test_seeds = 100,
+                                   .test_germ = 92,
+                                   .label = -1,
+                                   .assumed_seeds = 100,
+                                   .lawful = -1,
+                                   .emergence = 1000,
+                                   .usable = 950,
+                                   .per_cell = 1,
+                                   .at_least = 1};
 }
 
 START_TEST(rate_of_single_seeds)
@@ -155,7 +171,8 @@ START_TEST(rate_of_multi_sown_cells)
 }
 END_TEST
 
-/* --- Counts --------------------------------------------------------------------------------------------------------- */
+/* --- Counts ---------------------------------------------------------------------------------------------------------
+ */
 START_TEST(not_counted)
 {
     struct bench x;
@@ -230,7 +247,8 @@ START_TEST(blanks_only)
     ck_assert_double_eq_tol(s->a, 90 + 57, 1e-9); /* 60 x 0.95 */
     ck_assert_double_eq_tol(s->b, 10 + 15, 1e-9);
     ck_assert_int_le(cot_stand_at(s, 0.9999), 60 + 72);
-    ck_assert_int_eq(s->likely, cot_betabinom_quantile(72, s->a, s->b, 0.5) + cot_betabinom_quantile(60, s->sa, s->sb, 0.5));
+    ck_assert_int_eq(s->likely,
+                     cot_betabinom_quantile(72, s->a, s->b, 0.5) + cot_betabinom_quantile(60, s->sa, s->sb, 0.5));
 
     count(&x, 21, 1, 72, 58, 12, 2); /* then the tray is counted in full */
     s = sum(&x);
@@ -279,7 +297,8 @@ START_TEST(tray_that_is_not_there)
 }
 END_TEST
 
-/* --- Losses, potting on, patching ------------------------------------------------------------------------------------ */
+/* --- Losses, potting on, patching ------------------------------------------------------------------------------------
+ */
 START_TEST(loss_before_and_after_counts)
 {
     struct bench x;
@@ -442,23 +461,39 @@ START_TEST(huge_batch)
 }
 END_TEST
 
-/* --- Properties ------------------------------------------------------------------------------------------------------ */
+/* --- Properties ------------------------------------------------------------------------------------------------------
+ */
 static int32_t some_trays[] = {2, 5, 6};
 
 static void random_work(struct dice *d, struct bench *x)
 {
     int n = (int)dice_int(d, 0, 14);
     for (int i = 0; i < n; i++) {
-        int32_t day = (int32_t)dice_int(d, 1, 8), looked = (int32_t)dice_int(d, 1, 72), tray = (int32_t)dice_int(d, 1, 8);
+        int32_t day = (int32_t)dice_int(d, 1, 8), looked = (int32_t)dice_int(d, 1, 72),
+                tray = (int32_t)dice_int(d, 1, 8);
         int32_t usable = (int32_t)dice_int(d, 0, looked), blanks = (int32_t)dice_int(d, 0, looked - usable);
         switch (dice_int(d, 0, 6)) {
-        case 0: pooled(x, day, looked * 4, usable * 4, blanks * 4); break;
-        case 1: lose_plants(x, day, dice_int(d, 0, 200)); break;
-        case 2: lose_trays(x, day, dice_int(d, 1, 3)); break;
-        case 3: lose_which(x, day, some_trays, (size_t)dice_int(d, 1, 3)); break;
-        case 4: work(x, COT_WORK_PATCHED, day)->plants = dice_int(d, 1, 60); break;
-        case 5: count(x, day, tray, looked, U, blanks, U); break;
-        default: count(x, day, tray, looked, usable, blanks, looked - usable - blanks); break;
+        case 0:
+            pooled(x, day, looked * 4, usable * 4, blanks * 4);
+            break;
+        case 1:
+            lose_plants(x, day, dice_int(d, 0, 200));
+            break;
+        case 2:
+            lose_trays(x, day, dice_int(d, 1, 3));
+            break;
+        case 3:
+            lose_which(x, day, some_trays, (size_t)dice_int(d, 1, 3));
+            break;
+        case 4:
+            work(x, COT_WORK_PATCHED, day)->plants = dice_int(d, 1, 60);
+            break;
+        case 5:
+            count(x, day, tray, looked, U, blanks, U);
+            break;
+        default:
+            count(x, day, tray, looked, usable, blanks, looked - usable - blanks);
+            break;
         }
     }
 }
@@ -512,8 +547,8 @@ START_TEST(levels_and_bounds)
 }
 END_TEST
 
-/* When the batch is as the model says, the number to count on holds at least 9 times in 10, and the likely number is in the
- * middle. Some trays are counted, the truth of the rest is drawn. */
+/* When the batch is as the model says, the number to count on holds at least 9 times in 10, and the likely number is in
+ * the middle. Some trays are counted, the truth of the rest is drawn. */
 START_TEST(kept_promises)
 {
     struct dice d = dice_new("kept_promises");

@@ -1,6 +1,6 @@
-/* The beta-binomial against a published fit: germination on 21 plates (Crowder 1978, Table 3). With one rho and the logit of the
- * mean linear in seed and root extract, maximum likelihood gives -0.44, -0.10, 0.52, 0.80 (as quoted with the data set in the
- * R package agridat). */
+/* The beta-binomial against a published fit: germination on 21 plates (Crowder 1978, Table 3). With one rho and the
+ * logit of the mean linear in seed and root extract, maximum likelihood gives -0.44, -0.10, 0.52, 0.80 (as quoted with
+ * the data set in the R package agridat). */
 #include <math.h>
 #include <string.h>
 

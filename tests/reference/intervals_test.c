@@ -50,8 +50,8 @@ START_TEST(newcombe)
 }
 END_TEST
 
-/* NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1: 4 of 20, 90 % exact: .071354, .401029 (from memory; the upper
- * limit differs in the sixth decimal, so five are compared). */
+/* NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1: 4 of 20, 90 % exact: .071354, .401029 (from memory; the
+ * upper limit differs in the sixth decimal, so five are compared). */
 START_TEST(nist_exact_interval)
 {
     ck_assert_double_eq_tol(exact_low(4, 20, 0.05), 0.071354, 0.000005);
@@ -64,7 +64,8 @@ START_TEST(nist_operating_characteristic)
     struct cot_csv *csv = values_open("nist_oc_52_3.csv");
     ck_assert_uint_eq(cot_csv_count(csv), 13);
     for (size_t i = 1; i < cot_csv_count(csv); i++) /* printed to three decimals, two of them off by one */
-        ck_assert_double_eq_tol(cot_binom_le(52, value_real(csv, i, "defective"), 3), value_real(csv, i, "accept"), 0.002);
+        ck_assert_double_eq_tol(cot_binom_le(52, value_real(csv, i, "defective"), 3), value_real(csv, i, "accept"),
+                                0.002);
     cot_csv_free(csv);
 }
 END_TEST

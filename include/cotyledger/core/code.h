@@ -9,7 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define COT_TAG_MAX 4                       /* letters A-Z */
+#define COT_TAG_MAX 4 /* letters A-Z */
 #define COT_CODE_TEXT (COT_TAG_MAX + 1 + 7 + 1 + 1 + 1)
 
 /* ISO/IEC 7064 MOD 37,36 check character of `len` characters 0-9 A-Z; '\0' when one is none of these. */

@@ -25,11 +25,12 @@ bool cot_day_parse_as(const char *fmt, const char *s, size_t len, int32_t *day);
 
 /* ISO 8601 week: 1..53, and the year it belongs to; weekday 1 = Monday .. 7. */
 void cot_week_of(int32_t day, int *week_year, int *week, int *weekday);
-int32_t cot_week_day(int week_year, int week, int weekday); /* COT_DAY_NONE when there is no such week */
+int32_t cot_week_day(int week_year, int week, int weekday);                /* COT_DAY_NONE when there is no such week */
 bool cot_week_parse(const char *s, size_t len, int *week_year, int *week); /* YYYY-Www */
 void cot_week_text(int32_t day, char out[static COT_WEEK_TEXT]);
 
-/* The day on which the instant `ms` (since 1970, UTC) falls, `offset` minutes east of UTC; COT_DAY_NONE when it is no valid day. */
+/* The day on which the instant `ms` (since 1970, UTC) falls, `offset` minutes east of UTC; COT_DAY_NONE when it is no
+ * valid day. */
 int32_t cot_day_at(int64_t ms, int offset);
 
 #endif
