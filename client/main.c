@@ -16,7 +16,7 @@ struct globals {
 
 static void print_help(FILE *out)
 {
-    fputs("cotyl keeps the book of a propagation house on this laptop, with or without a signal.\n\n"
+    fputs("cotyl keeps the book of a propagation house on this laptop, with or without a\nsignal.\n\n"
           "usage: cotyl [--dir DIR] [--json] COMMAND ...\n",
           out);
     for (const struct cot_command *c = cot_commands; c->name; c++) {
@@ -36,7 +36,13 @@ static void print_help(FILE *out)
 
 static void print_command_help(const struct cot_command *c)
 {
-    printf("usage: cotyl %s%s%s\n\n%s\n", c->name, c->args[0] ? " " : "", c->args, c->help);
+    struct cot_buf usage = {0}, b = {0};
+    cot_buf_fmt(&usage, "usage: cotyl %s%s%s", c->name, c->args[0] ? " " : "", c->args);
+    cot_put_wrapped(&b, usage.s ? usage.s : "", usage.len, 4);
+    printf("%s\n%s", b.s ? b.s : "", c->help);
+    if (c->help[0] && c->help[strlen(c->help) - 1] != '\n') putchar('\n');
+    cot_buf_free(&usage);
+    cot_buf_free(&b);
 }
 
 /* Takes the options of every command out of argv; they may stand anywhere before `--`. */
@@ -115,7 +121,6 @@ static enum cot_err run(struct cot_cli *cli, int argc, char **argv, const struct
     if (!e) e = cot_cli_open(cli, cli->command->needs);
     if (!e) e = cli->command->run(cli, argc - 1, argv + 1);
     if (e && cli->fault.code != e) cot_fail(&cli->fault, e, "%s", cot_err_row(e)->title);
-    if (!e && fflush(stdout) != 0) e = cot_fail(&cli->fault, COT_IO, "unable to write the answer: standard output is closed or full");
     return e;
 }
 
@@ -134,6 +139,8 @@ int main(int argc, char **argv)
         if (e) return cot_err_row(e)->exit_code;
     } else if (!e)
         e = run(&cli, argc, argv, &g);
+    if (!e && (fflush(stdout) != 0 || ferror(stdout)))
+        e = cot_fail(&cli.fault, COT_IO, "unable to write the answer: standard output is closed or full");
     if (e) print_fault(&cli);
     cot_cli_close(&cli);
     return cot_err_row(e)->exit_code;
