@@ -213,6 +213,55 @@ START_TEST(out_and_back)
 }
 END_TEST
 
+/* Rows by day, farm's name, the line's and the batch's code. */
+START_TEST(hand_overs_in_order)
+{
+    struct cot_id aspen = add_named(&s, COT_K_FARM, "Aspen");
+    start_line(&s, &aspen, &variety, 100, SOWN + 30);
+    struct cot_id theirs = *done(&s);
+    start_line(&s, &farm, &variety, 100, SOWN + 30);
+    struct cot_id second = *done(&s);
+    start_sown(&s, &lot, &format, 2, SOWN);
+    struct cot_id later_batch = *done(&s);
+    const struct {
+        const struct cot_id *line, *farm, *batch;
+        int32_t day;
+        int plants; /* the place in the report */
+    } rows[] = {
+        {&theirs, &aspen, &batch, SOWN + 31, 6},    {&second, &farm, &batch, SOWN + 30, 3},
+        {&line, &farm, &later_batch, SOWN + 30, 2}, {&theirs, &aspen, &batch, SOWN + 30, 4},
+        {&line, &farm, &batch, SOWN + 30, 1},       {&theirs, &aspen, &later_batch, SOWN + 30, 5},
+    };
+    for (size_t i = 0; i < 6; i++)
+        hand_over(&s, rows[i].line, rows[i].farm, rows[i].batch, rows[i].plants, rows[i].day);
+    struct cot_handover_row *found;
+    size_t n;
+    book = season_book(&s, NULL);
+    ck_assert_int_eq(cot_handovers_read(book, SOWN + 40, &found, &n), COT_OK);
+    ck_assert_uint_eq(n, 6);
+    for (size_t i = 0; i < n; i++) ck_assert_int_eq(found[i].plants, (int64_t)i + 1);
+    free(found);
+}
+END_TEST
+
+START_TEST(potted_on_twice)
+{
+    struct cot_id big = add_format(&s, "24 deep", 4, 6);
+    for (int i = 0; i < 4; i++) { /* on two days, and twice on one */
+        make(&s, COT_K_POTTED);
+        new_code(&s);
+        point(&s, COT_F_BATCH, &batch);
+        point(&s, COT_F_FORMAT, &big);
+        say(&s, COT_F_TRAYS, 2);
+        say(&s, COT_F_PLANTS, 40 + i);
+        say(&s, COT_F_DAY, SOWN + 20 + i / 3);
+        done(&s);
+    }
+    ck_assert_int_eq(stand_of(&batch, SOWN + 20).lost, 40 + 41 + 42);
+    ck_assert_int_eq(stand_of(&batch, SOWN + 21).lost, 40 + 41 + 42 + 43);
+}
+END_TEST
+
 START_TEST(no_stand)
 {
     struct cot_stand out;
@@ -286,6 +335,8 @@ Suite *cot_suite(void)
     add(suite, "shared", rows_of_a_shared_tray);
     add(suite, "held", holding);
     add(suite, "out", out_and_back);
+    add(suite, "in_order", hand_overs_in_order);
+    add(suite, "potted_twice", potted_on_twice);
     add(suite, "none", no_stand);
     add(suite, "rules", house_and_crop_say);
     return suite;
