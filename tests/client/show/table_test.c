@@ -78,7 +78,7 @@ END_TEST
 /* No cell can move the cursor, turn the line round, run as a formula, or break out of its quotes. */
 START_TEST(hostile_cells)
 {
-    static const char *const names[] = {"a\x1b[2Jb", "\xe2\x80\xae" "txet", "=1+1", "quo\"te,\r\nline", "back\\slash"};
+    static const char *const names[] = {"a\x1b[2Jb", "\xe2\x80\xaetxet", "=1+1", "quo\"te,\r\nline", "back\\slash"};
     struct cot_buf text = {0}, csv = {0}, js = {0};
     struct cot_csv *c = NULL;
     put(names, 5, COT_FORM_TEXT, &text);
