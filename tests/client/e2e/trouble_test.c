@@ -229,6 +229,33 @@ START_TEST(a_restored_server_gets_back_what_it_lost)
 }
 END_TEST
 
+/* Joins are in the house's own journal, which the server alone writes; laptops give its pages back under its seal. */
+START_TEST(who_joined_after_the_backup_is_known_again)
+{
+    struct laptop late, later, *staff[] = {&manager, &hand, &late};
+    char tag[8], other[8];
+    a_house_with_a_hand();
+    e2e_restart(keep, NULL);
+    e2e_join(&manager, &late, "Dale --part hand");
+    e2e_must(&late, "sow RH-1 128 --trays 2");
+    e2e_must(&late, "sync");
+    e2e_must(&late, "sow RH-1 128 --trays 1");
+    e2e_must(&manager, "sync");
+    e2e_restart(put_back, house);
+    e2e_refused(&late, "sync", COT_UNAUTHENTIC, "not known");
+    e2e_must(&manager, "sync");
+    e2e_must(&late, "sync");
+    e2e_must(&manager, "sync");
+    e2e_must(&hand, "sync");
+    e2e_same_book(house, staff, 3);
+    ck_assert_int_eq(batches(&hand), 2);
+    e2e_join(&manager, &later, "Finch --part hand");
+    e2e_status_text(&late, "tag", tag, sizeof tag);
+    e2e_status_text(&later, "tag", other, sizeof other);
+    ck_assert_str_ne(tag, other);
+}
+END_TEST
+
 /* --- Clocks, and no server ------------------------------------------------------------------------------------------------------ */
 
 START_TEST(a_clock_years_ahead_is_warned_of_and_pushes_nobody)
@@ -296,6 +323,7 @@ Suite *cot_suite(void)
     tcase_add_checked_fixture(r, e2e_start, e2e_stop);
     tcase_set_timeout(r, 300);
     tcase_add_test(r, a_restored_server_gets_back_what_it_lost);
+    tcase_add_test(r, who_joined_after_the_backup_is_known_again);
     tcase_add_test(r, no_server_and_nothing_lost);
     suite_add_tcase(s, r);
     return s;
