@@ -96,7 +96,7 @@ static enum cot_err read_file(struct carrying *c, const char *path)
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     enum cot_err e = COT_OK;
     if (fd < 0 || fstat(fd, &st) != 0) {
-        e = cot_fail(&c->cli->fault, COT_IO, "unable to read %.300s: %s", path, strerror(errno));
+        e = cot_fail(&c->cli->fault, errno == ENOENT ? COT_NOT_FOUND : COT_IO, "unable to read %.300s: %s", path, strerror(errno));
         goto out;
     }
     if (st.st_size > FILE_BYTES_MAX) {

@@ -12,7 +12,7 @@ enum cot_err cot_day_asked(struct cot_cli *cli, const struct cot_args *a, const 
         return COT_OK;
     }
     if (cot_day_parse(s, strlen(s), day)) return COT_OK;
-    (void)cot_fail(&cli->fault, COT_USAGE, "--%s: \"%.40s\" is no date", name, s);
+    (void)cot_fail(&cli->fault, COT_INVALID, "--%s: \"%.40s\" is no date", name, s);
     return cot_hint(&cli->fault, "write it as 2027-03-29");
 }
 

@@ -76,7 +76,8 @@ enum cot_err cot_call_check_query(const struct cot_call *c, struct cot_fault *fa
         size_t len = strcspn(p, "&"), name = strcspn(p, "=&");
         const char *first;
         size_t first_len;
-        if (name >= len || !allowed(c->route, p, name)) return cot_fail(fault, COT_MALFORMED, "query: unknown parameter");
+        if (name >= len || !allowed(c->route, p, name))
+            return cot_fail(fault, COT_MALFORMED, "query: no parameter \"%.*s\" here", (int)(name < 60 ? name : 60), p);
         char word[32];
         snprintf(word, sizeof word, "%.*s", (int)name, p);
         if (!cot_call_query(c, word, &first, &first_len) || first != p + name + 1)

@@ -67,7 +67,7 @@ static enum cot_err check_start(struct cot_call *c, const char *method, struct c
     if (!c->path || !c->query) return cot_fail(fault, COT_MEMORY, "out of memory");
     if (atomic_load(&c->http->stopping)) return cot_fail(fault, COT_BUSY, "the server is stopping");
     if (strlen(method) < sizeof c->method) c->route = cot_route_find(method, c->path);
-    if (!c->route) return cot_fail(fault, COT_NOT_FOUND, "there is no such route");
+    if (!c->route) return cot_fail(fault, COT_NOT_FOUND, "there is no route %.10s %.200s", method, c->path);
     snprintf(c->method, sizeof c->method, "%s", method);
     if (h.bytes + strlen(c->path) + strlen(c->query) > COT_HEADER_BYTES)
         return cot_fail(fault, COT_TOO_LARGE, "the headers are longer than %d bytes", COT_HEADER_BYTES);
@@ -80,9 +80,9 @@ static size_t body_limit(const struct cot_call *c)
     return c->route && c->route->body ? c->route->body : c->http->options.body;
 }
 
-static enum cot_err too_large(struct cot_call *c, struct cot_fault *fault)
+static void too_large(struct cot_call *c, struct cot_fault *fault)
 {
-    return cot_fail(fault, COT_TOO_LARGE, "the body is longer than %zu bytes", body_limit(c));
+    cot_fail(fault, COT_TOO_LARGE, "the body is longer than %zu bytes", body_limit(c));
 }
 
 static enum MHD_Result send_reply(struct cot_call *c)
@@ -113,26 +113,30 @@ static enum MHD_Result send_refusal(struct cot_call *c)
     return send_reply(c);
 }
 
+/* A body that is refused is read on a little, not kept: an answer before its end might never be seen by who still sends. */
+static size_t patience(const struct cot_call *c)
+{
+    return 2 * body_limit(c) + (64u << 10);
+}
+
 /* Once with the headers only, then once for each piece of the body, then once more. */
 static enum MHD_Result begin(struct cot_call *c, const char *method)
 {
     c->state = COT_CALL_READING;
     const char *length = MHD_lookup_connection_value(c->conn, MHD_HEADER_KIND, "Content-Length");
-    if (check_start(c, method, &c->refused) == COT_OK && length && strtoull(length, NULL, 10) > body_limit(c) &&
-        too_large(c, &c->refused) == COT_TOO_LARGE)
-        return send_refusal(c); /* not read at all: the connection ends with the answer */
+    unsigned long long announced = length ? strtoull(length, NULL, 10) : 0;
+    if (check_start(c, method, &c->refused) == COT_OK && announced > body_limit(c)) too_large(c, &c->refused);
+    if (announced > patience(c)) return send_refusal(c); /* not read at all: the connection ends with the answer */
     return MHD_YES;
 }
 
-/* A body that was not announced is read on, but not kept, to say so at its end; unless it has no end. */
 static enum MHD_Result more_body(struct cot_call *c, const char *data, size_t *len)
 {
     if (cot_ticks_ms() > c->deadline) return MHD_NO;
-    size_t limit = body_limit(c);
-    if (c->refused.code == COT_OK && c->body.len + *len > limit && too_large(c, &c->refused) == COT_TOO_LARGE) c->body.len = 0;
+    if (c->refused.code == COT_OK && c->body.len + *len > body_limit(c)) too_large(c, &c->refused);
     if (c->refused.code == COT_OK) cot_buf_put(&c->body, data, *len);
     else c->body.len += *len; /* counted only: its bytes are not looked at any more */
-    if (c->refused.code != COT_OK && c->body.len > limit + (64u << 10)) return MHD_NO;
+    if (c->body.len > patience(c)) return MHD_NO;
     *len = 0;
     return MHD_YES;
 }
