@@ -28,7 +28,8 @@ void cot_server_make(struct cot_server *s)
 {
     memset(s, 0, sizeof *s);
     ck_assert_int_ge(sodium_init(), 0);
-    snprintf(s->scratch, sizeof s->scratch, "/tmp/cotyld-test-XXXXXX");
+    const char *tmp = getenv("TMPDIR");
+    snprintf(s->scratch, sizeof s->scratch, "%s/cotyld-test-XXXXXX", tmp && *tmp ? tmp : "/tmp");
     ck_assert_ptr_nonnull(mkdtemp(s->scratch));
     ck_assert_int_eq(chmod(s->scratch, 0711), 0); /* cotyld gives up root before it comes here */
     snprintf(s->data, sizeof s->data, "%s/d", s->scratch);

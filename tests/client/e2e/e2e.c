@@ -32,7 +32,8 @@ static int drop(const char *path, const struct stat *st, int type, struct FTW *a
 
 void e2e_start(void)
 {
-    snprintf(scratch, sizeof scratch, "/tmp/cotyl-e2e-XXXXXX");
+    const char *tmp = getenv("TMPDIR");
+    snprintf(scratch, sizeof scratch, "%s/cotyl-e2e-XXXXXX", tmp && *tmp ? tmp : "/tmp");
     ck_assert_ptr_nonnull(mkdtemp(scratch));
     cot_server_make(&e2e_server);
     ck_assert(cot_server_start(&e2e_server, NULL, NULL));
