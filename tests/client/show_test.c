@@ -117,7 +117,7 @@ END_TEST
 static const struct { const char *line; enum cot_err err; const char *says; } refusals[] = {
     {"list things", COT_USAGE, "one of: farms, crops, varieties"},
     {"list batches --csv --json", COT_USAGE, "one of them"},
-    {"list batches --on 1.3.2027", COT_USAGE, "write it as 2027-03-29"},
+    {"list batches --on 1.3.2027", COT_INVALID, "write it as 2027-03-29"},
     {"show 128", COT_AMBIGUOUS, "names the format \"128 square\" and the plate \"128 one-hole\""},
     {"show nothing", COT_NOT_FOUND, "there is nothing called"},
     {"show A-0003-8", COT_INVALID, "is mistyped"},
