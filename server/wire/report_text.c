@@ -103,6 +103,49 @@ static void note(struct cot_buf *out, const char *text)
     end(out, from);
 }
 
+/* A batch of the line's own variety and format that is there on its days. */
+static bool grown_for(const struct cot_fill_line *l, const struct cot_stand *s)
+{
+    int64_t early = cot_thing_int(l->line, COT_F_EARLY, 0), late = cot_thing_int(l->line, COT_F_LATE, 0);
+    if (!l->variety || cot_id_cmp(&s->variety, &l->variety->id) != 0) return false;
+    if (l->format && cot_id_cmp(&s->format, &l->format->id) != 0) return false;
+    return s->ready <= l->date + late && (s->past == COT_DAY_NONE || s->past >= l->date - early);
+}
+
+/* Nothing is sown: until when it can be. */
+static void sow_by(const struct cot_report *r, const struct cot_fill_line *l, struct cot_buf *out)
+{
+    const struct cot_id *id = l->variety ? cot_thing_id(l->variety, COT_F_CROP) : NULL;
+    const struct cot_thing *crop = id ? cot_book_thing(r->book, id) : NULL;
+    int64_t days = crop ? cot_thing_int(crop, COT_F_TRAY_DAYS, 0) : 0;
+    int32_t last = (int32_t)(l->date + cot_thing_int(l->line, COT_F_LATE, 0) - days);
+    char text[120], day[COT_DAY_TEXT];
+    cot_day_text(last, day);
+    if (days == 0) snprintf(text, sizeof text, "note: nothing is sown for it");
+    else if (last < r->fill->on) snprintf(text, sizeof text, "note: nothing is sown for it; it was to be sown by %s", day);
+    else snprintf(text, sizeof text, "note: nothing is sown for it yet; sow by %s", day);
+    note(out, text);
+}
+
+/* Why nothing at all is likely for a line whose day is to come: nothing sown, or what is sown is held. */
+static void why_nothing(const struct cot_report *r, uint32_t index, struct cot_buf *out)
+{
+    const struct cot_fill_line *l = &r->fill->line[index];
+    if (l->likely > 0 || l->wanted == 0 || l->line->gone || l->declined || l->date < r->fill->on) return;
+    uint32_t grown = 0;
+    for (uint32_t i = 0; i < r->fill->batch_count; i++) {
+        if (!grown_for(l, &r->fill->stand[i])) continue;
+        grown++;
+        if (!r->fill->stand[i].held) continue;
+        size_t from = out->len;
+        cot_buf_str(out, INDENT "note: ");
+        put_safe(out, cot_thing_name(r->fill->batch[i]));
+        cot_buf_str(out, " would serve it, but is held");
+        end(out, from);
+    }
+    if (grown == 0) sow_by(r, l, out);
+}
+
 static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *out)
 {
     const struct cot_fill_line *l = &r->fill->line[index];
@@ -123,6 +166,7 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
         note(out, text);
     }
     if (l->request) note(out, "note: a change waits for the house's word");
+    why_nothing(r, index, out);
     if (l->least_missed) {
         snprintf(text, sizeof text, "note: likely is below the least worth having (%" PRId64 " plants)",
                  cot_thing_int(l->line, COT_F_LEAST, 0));
