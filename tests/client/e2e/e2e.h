@@ -50,6 +50,7 @@ struct e2e_door {
     pthread_t thread;
     volatile int lose_answers;    /* so many answers are dropped after the server has given them */
     volatile long cut_answers_at; /* bytes of each answer that pass; 0: all */
+    const char *volatile spoil;   /* the character after this text in an answer becomes another; NULL: none */
     volatile long dropped;        /* answers spoilt so far */
 };
 void e2e_door_open(struct e2e_door *d);

@@ -147,6 +147,60 @@ START_TEST(answers_cut_at_any_byte_are_taken_later)
 }
 END_TEST
 
+/* Somebody in between changes one character; each is found and nothing of it is kept. */
+START_TEST(changed_answers_are_refused)
+{
+    struct e2e_door d;
+    house_behind(&d);
+    e2e_join(&manager, &buyer, "Teal --part buyer --farm \"Alder Ford\"");
+    e2e_must(&manager, "note \"a note of the house\"");
+    e2e_must(&manager, "sync");
+    d.spoil = "a note of the ";
+    e2e_refused(&hand, "sync", COT_UNAUTHENTIC, "does not verify");
+    d.spoil = "row 11 1"; /* its receipt */
+    e2e_refused(&hand, "sync", COT_UNAUTHENTIC, "does not verify");
+    ck_assert_int_eq(d.dropped, 2);
+    d.spoil = NULL;
+    e2e_must(&hand, "sync");
+    /* The server's reading of the buyer's view is held against the laptop's. */
+    d.spoil = "\"book\":\"1:";
+    e2e_refused(&buyer, "sync", COT_UNAUTHENTIC, "read the same entries differently");
+    d.spoil = NULL;
+    e2e_must(&buyer, "sync");
+    e2e_door_close(&d);
+}
+END_TEST
+
+START_TEST(a_request_is_answered)
+{
+    char code[16], line[120];
+    e2e_house(&manager, house, NULL);
+    e2e_join(&manager, &buyer, "Teal --part buyer --farm \"Alder Ford\"");
+    e2e_must(&buyer, "order \"Red Harbour\" --plants 500 --format 128 --on 2199-04-05 --closing 2020-01-01");
+    ck_assert_int_eq(sscanf(buyer.out, "%15[^:]", code), 1);
+    e2e_must(&buyer, "sync");
+    e2e_must(&manager, "sync");
+    e2e_must(&manager, "promise --all");
+    snprintf(line, sizeof line, "answer %s --as booked", code);
+    e2e_refused(&manager, line, COT_CONFLICT, "waits for an answer");
+    e2e_must(&manager, "sync");
+    e2e_must(&buyer, "sync");
+    snprintf(line, sizeof line, "change line %s --plants 640", code);
+    e2e_must(&buyer, line);
+    e2e_must(&buyer, "sync");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&buyer, "status"), "1 change waits"));
+    e2e_must(&manager, "sync");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "status --json"), "\"requests\":[{"));
+    snprintf(line, sizeof line, "answer %s --as booked --why \"rang them\"", code);
+    e2e_refused(&buyer, line, COT_NOT_ALLOWED, "a buyer may not");
+    e2e_must(&manager, line);
+    ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "status --json"), "\"requests\":[]"));
+    e2e_must(&manager, "sync");
+    e2e_must(&buyer, "sync");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&buyer, "orders --csv"), "640"));
+}
+END_TEST
+
 static void pause_us(long us)
 {
     struct timespec t = {0, us * 1000};
@@ -232,6 +286,8 @@ Suite *cot_suite(void)
     tcase_add_test(c, a_server_without_the_houses_key_is_refused);
     tcase_add_test(c, lost_answers_lose_and_double_nothing);
     tcase_add_test(c, answers_cut_at_any_byte_are_taken_later);
+    tcase_add_test(c, changed_answers_are_refused);
+    tcase_add_test(c, a_request_is_answered);
     tcase_add_test(c, kills_while_syncing);
     tcase_add_test(c, two_syncs_at_once_in_one_folder);
     suite_add_tcase(s, c);
