@@ -213,7 +213,7 @@ static void on_end(void *ctx, struct MHD_Connection *conn, void **call, enum MHD
     free(c);
 }
 
-static void on_log(void *ctx, const char *fmt, va_list args)
+__attribute__((format(printf, 2, 0))) static void on_log(void *ctx, const char *fmt, va_list args)
 {
     char text[300], quoted[400];
     (void)ctx;
