@@ -37,7 +37,8 @@ static enum cot_err unknown(struct cot_cli *cli, const struct cot_opt *opts, con
 }
 
 /* The option at argv[*i]; moves *i over a value that stands in the next word. */
-static enum cot_err read_option(struct cot_cli *cli, int argc, char **argv, int *i, const struct cot_opt *opts, struct cot_args *out)
+static enum cot_err read_option(struct cot_cli *cli, int argc, char **argv, int *i, const struct cot_opt *opts,
+                                struct cot_args *out)
 {
     char *arg = argv[*i];
     size_t len = strcspn(arg + 2, "=");
@@ -65,12 +66,11 @@ static enum cot_err check_words(struct cot_cli *cli, const struct cot_args *a, i
     const struct cot_command *c = cli->command;
     if (a->count >= least && a->count <= most) return COT_OK;
     if (a->count < least)
-        cot_fail(&cli->fault, COT_USAGE, "%s needs %s%d word%s, not %d", c->name, least == most ? "" : "at least ", least,
-                 least == 1 ? "" : "s", a->count);
-    else
-        cot_fail(&cli->fault, COT_USAGE, "%s does not know what to do with \"%s\"", c->name, a->word[most]);
-    return cot_hint(&cli->fault, "usage: cotyl %s%s%s (a name of several words goes in quotes)", c->name, c->args[0] ? " " : "",
-                    c->args);
+        cot_fail(&cli->fault, COT_USAGE, "%s needs %s%d word%s, not %d", c->name, least == most ? "" : "at least ",
+                 least, least == 1 ? "" : "s", a->count);
+    else cot_fail(&cli->fault, COT_USAGE, "%s does not know what to do with \"%s\"", c->name, a->word[most]);
+    return cot_hint(&cli->fault, "usage: cotyl %s%s%s (a name of several words goes in quotes)", c->name,
+                    c->args[0] ? " " : "", c->args);
 }
 
 enum cot_err cot_args_read(struct cot_cli *cli, int argc, char **argv, const struct cot_opt *opts, int least, int most,
@@ -117,7 +117,8 @@ const char *cot_args_value(const struct cot_args *a, const struct cot_opt *opts,
     return at < 0 ? NULL : a->value[at];
 }
 
-enum cot_err cot_args_fields(struct cot_cli *cli, const struct cot_args *a, const struct cot_opt *opts, struct cot_fact *f)
+enum cot_err cot_args_fields(struct cot_cli *cli, const struct cot_args *a, const struct cot_opt *opts,
+                             struct cot_fact *f)
 {
     for (int i = 0; opts[i].name; i++) {
         const char *value = a->value[i];

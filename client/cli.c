@@ -23,14 +23,10 @@ enum cot_err cot_cli_dir(struct cot_cli *cli, const char *given)
 {
     const char *own = getenv("COTYL_DIR"), *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
     bool done;
-    if (given && *given)
-        done = join_path(&cli->dir, given, "");
-    else if (own && *own)
-        done = join_path(&cli->dir, own, "");
-    else if (data && *data == '/')
-        done = join_path(&cli->dir, data, "/cotyledger");
-    else if (home && *home)
-        done = join_path(&cli->dir, home, "/.local/share/cotyledger");
+    if (given && *given) done = join_path(&cli->dir, given, "");
+    else if (own && *own) done = join_path(&cli->dir, own, "");
+    else if (data && *data == '/') done = join_path(&cli->dir, data, "/cotyledger");
+    else if (home && *home) done = join_path(&cli->dir, home, "/.local/share/cotyledger");
     else {
         cot_fail(&cli->fault, COT_USAGE, "no folder for the data: HOME is not set");
         return cot_hint(&cli->fault, "say where with --dir DIR");
@@ -53,7 +49,8 @@ struct reading {
     int64_t most;
 };
 
-static enum cot_err put_line(struct reading *r, const char *line, size_t len, struct cot_row *row, struct cot_fault *fault)
+static enum cot_err put_line(struct reading *r, const char *line, size_t len, struct cot_row *row,
+                             struct cot_fault *fault)
 {
     struct cot_fact fact;
     enum cot_err e = cot_entry_parse(r->cli->decoder, line, len, &fact, fault);

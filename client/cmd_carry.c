@@ -1,5 +1,5 @@
-/* export-unsent, carry: what a closed laptop could not send is written to a file, sealed as a page is, and recorded again by
- * one of the staff: the facts of the work only, each naming the entry it stands for. */
+/* export-unsent, carry: what a closed laptop could not send is written to a file, sealed as a page is, and recorded
+ * again by one of the staff: the facts of the work only, each naming the entry it stands for. */
 #include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>
@@ -20,18 +20,18 @@ const char cot_help_export_unsent[] =
     "Example:\n"
     "  cotyl export-unsent bench-laptop.unsent\n";
 
-const char cot_help_carry[] =
-    "Records what another laptop wrote out with `cotyl export-unsent`, when that\n"
-    "laptop is closed: sowings, counts, losses, hand-overs, what happened in the\n"
-    "greenhouse. Orders and promises are not carried. Each entry names the one it\n"
-    "stands for, so carrying twice counts once. Codes stay as they are on the tags.\n"
-    "\n"
-    "Example:\n"
-    "  cotyl carry bench-laptop.unsent\n";
+const char cot_help_carry[] = "Records what another laptop wrote out with `cotyl export-unsent`, when that\n"
+                              "laptop is closed: sowings, counts, losses, hand-overs, what happened in the\n"
+                              "greenhouse. Orders and promises are not carried. Each entry names the one it\n"
+                              "stands for, so carrying twice counts once. Codes stay as they are on the tags.\n"
+                              "\n"
+                              "Example:\n"
+                              "  cotyl carry bench-laptop.unsent\n";
 
 #define FILE_BYTES_MAX (64u << 20)
 
-/* --- export-unsent --------------------------------------------------------------------------------------------------------------- */
+/* --- export-unsent
+ * --------------------------------------------------------------------------------------------------------------- */
 
 static enum cot_err write_pages(struct cot_cli *cli, int fd, const char *path, int64_t first, int64_t last)
 {
@@ -43,10 +43,8 @@ static enum cot_err write_pages(struct cot_cli *cli, int fd, const char *path, i
         e = cot_sync_page(cli, first, &end, &page);
         for (size_t at = 0; !e && at < page.len;) {
             ssize_t n = write(fd, page.s + at, page.len - at);
-            if (n < 0)
-                e = cot_fail(&cli->fault, COT_IO, "unable to write %.300s: %s", path, strerror(errno));
-            else
-                at += (size_t)n;
+            if (n < 0) e = cot_fail(&cli->fault, COT_IO, "unable to write %.300s: %s", path, strerror(errno));
+            else at += (size_t)n;
         }
         first = end + 1;
     }
@@ -70,8 +68,7 @@ enum cot_err cot_cmd_export_unsent(struct cot_cli *cli, int argc, char **argv)
     if (!e) e = write_pages(cli, fd, path, own.number - own.unsent + 1, own.number);
     if (fd >= 0) close(fd);
     if (e && fd >= 0) unlink(path);
-    if (!e && cli->json)
-        printf("{\"written\":%lld}\n", (long long)own.unsent);
+    if (!e && cli->json) printf("{\"written\":%lld}\n", (long long)own.unsent);
     else if (!e)
         printf("%lld entr%s written. One of the staff records it: cotyl carry FILE\n", (long long)own.unsent,
                own.unsent == 1 ? "y" : "ies");
@@ -79,13 +76,15 @@ enum cot_err cot_cmd_export_unsent(struct cot_cli *cli, int argc, char **argv)
     return e;
 }
 
-/* --- carry ------------------------------------------------------------------------------------------------------------------------ */
+/* --- carry
+ * ------------------------------------------------------------------------------------------------------------------------
+ */
 
 struct carrying {
     struct cot_cli *cli;
     char *bytes;
     size_t len;
-    struct cot_id *taken;   /* digests that some entry here carries already */
+    struct cot_id *taken; /* digests that some entry here carries already */
     size_t taken_count, taken_cap;
     int64_t carried, before, others; /* now; already; not facts of the work */
 };
@@ -96,7 +95,8 @@ static enum cot_err read_file(struct carrying *c, const char *path)
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     enum cot_err e = COT_OK;
     if (fd < 0 || fstat(fd, &st) != 0) {
-        e = cot_fail(&c->cli->fault, errno == ENOENT ? COT_NOT_FOUND : COT_IO, "unable to read %.300s: %s", path, strerror(errno));
+        e = cot_fail(&c->cli->fault, errno == ENOENT ? COT_NOT_FOUND : COT_IO, "unable to read %.300s: %s", path,
+                     strerror(errno));
         goto out;
     }
     if (st.st_size > FILE_BYTES_MAX) {
@@ -187,13 +187,11 @@ static enum cot_err carry_page(struct carrying *c, const char *bytes, size_t len
     cot_book_device(cli->book, seal.tag, INT64_MAX, &from);
     if (memcmp(&seal.house, &cli->me.house, sizeof seal.house) != 0)
         e = cot_fail(&cli->fault, COT_NOT_ALLOWED, "the file is of another house");
-    else if (!from.known)
-        e = cot_fail(&cli->fault, COT_NOT_FOUND, "laptop %s is not known here: sync first", seal.tag);
+    else if (!from.known) e = cot_fail(&cli->fault, COT_NOT_FOUND, "laptop %s is not known here: sync first", seal.tag);
     else if (!from.closed) {
         e = cot_fail(&cli->fault, COT_CONFLICT, "laptop %s is not closed: it can send what it wrote itself", seal.tag);
         cot_hint(&cli->fault, "when it can't any more, a manager closes it first: cotyl close %s", seal.tag);
-    } else
-        e = cot_seal_open(page.jws, page.jws_len, &from.key, &seal, &cli->fault);
+    } else e = cot_seal_open(page.jws, page.jws_len, &from.key, &seal, &cli->fault);
     for (size_t i = 0; !e && i < page.count; i++) e = carry_entry(c, &page.entry[i]);
     cot_page_free(&page);
     return e;
@@ -202,7 +200,8 @@ static enum cot_err carry_page(struct carrying *c, const char *bytes, size_t len
 static void print_carried(const struct carrying *c)
 {
     if (c->cli->json) {
-        printf("{\"carried\":%lld,\"already\":%lld,\"left\":%lld}\n", (long long)c->carried, (long long)c->before, (long long)c->others);
+        printf("{\"carried\":%lld,\"already\":%lld,\"left\":%lld}\n", (long long)c->carried, (long long)c->before,
+               (long long)c->others);
         return;
     }
     printf("%lld entr%s carried over", (long long)c->carried, c->carried == 1 ? "y" : "ies");

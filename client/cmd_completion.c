@@ -5,10 +5,9 @@
 #include "args.h"
 #include "commands.h"
 
-const char cot_help_completion[] =
-    "Prints completion of commands and options for bash:\n"
-    "\n"
-    "  source <(cotyl completion)\n";
+const char cot_help_completion[] = "Prints completion of commands and options for bash:\n"
+                                   "\n"
+                                   "  source <(cotyl completion)\n";
 
 /* Options are the words with two dashes in the synopsis and the help. Each is printed once. */
 static void print_options(const struct cot_command *c)
@@ -55,7 +54,8 @@ enum cot_err cot_cmd_completion(struct cot_cli *cli, int argc, char **argv)
     }
     fputs("  esac\n"
           "  case $cur in -*) COMPREPLY=($(compgen -W \"$words\" -- \"$cur\")) ;;\n"
-          "  *) if [[ -z $command ]]; then COMPREPLY=($(compgen -W \"$words\" -- \"$cur\")); else COMPREPLY=($(compgen -f -- \"$cur\")); fi ;; esac\n"
+          "  *) if [[ -z $command ]]; then COMPREPLY=($(compgen -W \"$words\" -- \"$cur\")); else COMPREPLY=($(compgen "
+          "-f -- \"$cur\")); fi ;; esac\n"
           "}\ncomplete -F _cotyl cotyl\n",
           stdout);
     return COT_OK;

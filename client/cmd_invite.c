@@ -1,4 +1,5 @@
-/* invite: a member is recorded, the server learns the hash of a secret, and the line with the secret is printed once. */
+/* invite: a member is recorded, the server learns the hash of a secret, and the line with the secret is printed once.
+ */
 #include <errno.h>
 #include <fcntl.h>
 #include <sodium.h>
@@ -14,21 +15,20 @@
 #include "people.h"
 #include "sync.h"
 
-const char cot_help_invite[] =
-    "Invites somebody to the house. Prints one line, the invitation, and nothing else\n"
-    "on standard output: hand it over in person or by a way that you trust, for\n"
-    "whoever has it can join once with it.\n"
-    "\n"
-    "  --part P         manager: everything; hand: the house's staff; buyer: orders\n"
-    "                   of one farm; auditor: reads only\n"
-    "  --farm FARM      whose buyer\n"
-    "  --expires DAYS   how long it is good (7)\n"
-    "  --out FILE       writes it to a new file (mode 0600) instead of printing it\n"
-    "  --member NAME    a second laptop for somebody who is a member already\n"
-    "\n"
-    "  cotyl invite Sorrel --part hand --out for-sorrel\n"
-    "  cotyl invite Teal --part buyer --farm \"Alder Ford\" --out for-teal\n"
-    "  cotyl invite --member Sorrel --out for-sorrels-phone\n";
+const char cot_help_invite[] = "Invites somebody to the house. Prints one line, the invitation, and nothing else\n"
+                               "on standard output: hand it over in person or by a way that you trust, for\n"
+                               "whoever has it can join once with it.\n"
+                               "\n"
+                               "  --part P         manager: everything; hand: the house's staff; buyer: orders\n"
+                               "                   of one farm; auditor: reads only\n"
+                               "  --farm FARM      whose buyer\n"
+                               "  --expires DAYS   how long it is good (7)\n"
+                               "  --out FILE       writes it to a new file (mode 0600) instead of printing it\n"
+                               "  --member NAME    a second laptop for somebody who is a member already\n"
+                               "\n"
+                               "  cotyl invite Sorrel --part hand --out for-sorrel\n"
+                               "  cotyl invite Teal --part buyer --farm \"Alder Ford\" --out for-teal\n"
+                               "  cotyl invite --member Sorrel --out for-sorrels-phone\n";
 
 static const struct cot_opt opts[] = {{"part", "manager|hand|buyer|auditor", COT_F_PART},
                                       {"farm", "FARM", -1},
@@ -47,7 +47,8 @@ static enum cot_err check_new(struct cot_cli *cli, const struct cot_args *a, con
         return cot_hint(&cli->fault, "cotyl invite NAME --part manager|hand|buyer|auditor [--farm FARM]");
     }
     if (buyer != (of != NULL))
-        return cot_fail(&cli->fault, COT_USAGE, buyer ? "a buyer is of one farm: say which with --farm" : "--farm is for buyers only");
+        return cot_fail(&cli->fault, COT_USAGE,
+                        buyer ? "a buyer is of one farm: say which with --farm" : "--farm is for buyers only");
     const struct cot_thing *const *m = cot_book_things(cli->book, COT_THING_MEMBER, &n);
     for (size_t i = 0; i < n; i++) {
         if (strcmp(cot_thing_name(m[i]), a->word[0]) != 0) continue;
@@ -97,8 +98,8 @@ static enum cot_err expiry(struct cot_cli *cli, const struct cot_args *a, int64_
     return COT_OK;
 }
 
-/* A new member has no laptop yet, a second laptop's invitation has another number: no two invitations share a secret, also when
- * the demo foretells them. */
+/* A new member has no laptop yet, a second laptop's invitation has another number: no two invitations share a secret,
+ * also when the demo foretells them. */
 static void make_secret(struct cot_cli *cli, const struct cot_id *member, uint8_t secret[static 16])
 {
     char purpose[32 + COT_ID_TEXT], text[COT_ID_TEXT];
@@ -109,7 +110,8 @@ static void make_secret(struct cot_cli *cli, const struct cot_id *member, uint8_
     cot_random(secret, 16, purpose);
 }
 
-static enum cot_err tell_server(struct cot_cli *cli, const struct cot_id *member, const uint8_t secret[static 16], int64_t expires)
+static enum cot_err tell_server(struct cot_cli *cli, const struct cot_id *member, const uint8_t secret[static 16],
+                                int64_t expires)
 {
     struct cot_sync s;
     struct cot_id hash;
@@ -117,7 +119,8 @@ static enum cot_err tell_server(struct cot_cli *cli, const struct cot_id *member
     cot_invitation_hash(secret, &hash);
     cot_id_text(member, member_text);
     cot_id_text(&hash, hash_text);
-    int len = snprintf(body, sizeof body, "{\"member\":\"%s\",\"hash\":\"%s\",\"expires\":%lld}", member_text, hash_text, (long long)expires);
+    int len = snprintf(body, sizeof body, "{\"member\":\"%s\",\"hash\":\"%s\",\"expires\":%lld}", member_text,
+                       hash_text, (long long)expires);
     enum cot_err e = cot_sync_open(cli, true, &s);
     if (!e) e = cot_sync_call(&s, "POST", "/v1/invitations", "", "application/json", body, (size_t)len);
     cot_sync_close(&s);
@@ -149,12 +152,15 @@ static enum cot_err hand_out(struct cot_cli *cli, const uint8_t secret[static 16
     crypto_hash_sha256(i.fingerprint.b, cli->me.house_key.b, sizeof cli->me.house_key.b);
     snprintf(i.url, sizeof i.url, "%s", cli->me.url);
     cot_invitation_text(&i, &line);
-    enum cot_err e = line.failed || !line.s ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : write_line(cli, path, &line);
+    enum cot_err e =
+        line.failed || !line.s ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : write_line(cli, path, &line);
     if (line.s) sodium_memzero(line.s, line.len);
     cot_buf_free(&line);
     sodium_memzero(&i, sizeof i);
     cot_instant_text(expires, cot_house_offset(cli), until);
-    if (!e) fprintf(stderr, "Good once, for one laptop, until %s%s%s.\n", until, path ? "; it is in " : "", path ? path : "");
+    if (!e)
+        fprintf(stderr, "Good once, for one laptop, until %s%s%s.\n", until, path ? "; it is in " : "",
+                path ? path : "");
     return e;
 }
 

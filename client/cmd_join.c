@@ -10,21 +10,21 @@
 #include "key.h"
 #include "net/net.h"
 
-const char cot_help_join[] =
-    "Makes this laptop one of a house. The invitation is one line that a manager of\n"
-    "the house made (cotyl invite) or the server printed (cotyld new-house). It is\n"
-    "good once, for one laptop, and for some days.\n"
-    "\n"
-    "  --invitation FILE   where the line is; - reads it from standard input;\n"
-    "                      without it you are asked, and what you type is not shown\n"
-    "  --label TEXT        what people call this laptop: \"bench laptop\"\n"
-    "\n"
-    "The secret key is made here, kept in the data folder with mode 0600, and never\n"
-    "leaves it. A join that was cut off is done again with the same invitation.\n"
-    "\n"
-    "  cotyl join --invitation for-sorrel --label \"bench laptop\"\n";
+const char cot_help_join[] = "Makes this laptop one of a house. The invitation is one line that a manager of\n"
+                             "the house made (cotyl invite) or the server printed (cotyld new-house). It is\n"
+                             "good once, for one laptop, and for some days.\n"
+                             "\n"
+                             "  --invitation FILE   where the line is; - reads it from standard input;\n"
+                             "                      without it you are asked, and what you type is not shown\n"
+                             "  --label TEXT        what people call this laptop: \"bench laptop\"\n"
+                             "\n"
+                             "The secret key is made here, kept in the data folder with mode 0600, and never\n"
+                             "leaves it. A join that was cut off is done again with the same invitation.\n"
+                             "\n"
+                             "  cotyl join --invitation for-sorrel --label \"bench laptop\"\n";
 
-static enum cot_err post_join(struct cot_cli *cli, const struct cot_invitation *i, const char *label, struct cot_buf *answer)
+static enum cot_err post_join(struct cot_cli *cli, const struct cot_invitation *i, const char *label,
+                              struct cot_buf *answer)
 {
     struct cot_net *net;
     struct cot_buf body = {0};
@@ -87,7 +87,8 @@ static void print_joined(struct cot_cli *cli, const struct cot_buf *house)
     }
     struct cot_buf b = {0};
     cot_put_terminal(&b, house->s ? house->s : "the house", house->len ? house->len : 9);
-    printf("Joined %s as %s.\nThis laptop's tag is %s: codes that it makes start with it.\n", b.s ? b.s : "the house", part, cli->me.tag);
+    printf("Joined %s as %s.\nThis laptop's tag is %s: codes that it makes start with it.\n", b.s ? b.s : "the house",
+           part, cli->me.tag);
     cot_buf_free(&b);
 }
 

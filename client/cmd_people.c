@@ -7,35 +7,31 @@
 #include "people.h"
 #include "show/table.h"
 
-const char cot_help_members[] =
-    "Who is of the house: name, part, farm (of buyers), and how many of the laptops\n"
-    "are open. A member without an open laptop can do nothing.\n"
-    "\n"
-    "  --csv   name,part,farm,devices,open; with --json the same members\n";
+const char cot_help_members[] = "Who is of the house: name, part, farm (of buyers), and how many of the laptops\n"
+                                "are open. A member without an open laptop can do nothing.\n"
+                                "\n"
+                                "  --csv   name,part,farm,devices,open; with --json the same members\n";
 
-const char cot_help_devices[] =
-    "The laptops of the house, their tags, and whose they are. Codes that a laptop\n"
-    "makes start with its tag; a tag is never used again.\n"
-    "\n"
-    "  --csv   tag,member,label,open,this; with --json the same members\n";
+const char cot_help_devices[] = "The laptops of the house, their tags, and whose they are. Codes that a laptop\n"
+                                "makes start with its tag; a tag is never used again.\n"
+                                "\n"
+                                "  --csv   tag,member,label,open,this; with --json the same members\n";
 
-const char cot_help_close[] =
-    "Closes a laptop: it was lost, sold, or is done with. What it sent stays; what it\n"
-    "has not sent is refused from now on (its owner can write it out with\n"
-    "export-unsent, and one of the staff can carry it over). Made online.\n"
-    "\n"
-    "  --why TEXT\n"
-    "\n"
-    "  cotyl close C --why \"left on the bus\"\n";
+const char cot_help_close[] = "Closes a laptop: it was lost, sold, or is done with. What it sent stays; what it\n"
+                              "has not sent is refused from now on (its owner can write it out with\n"
+                              "export-unsent, and one of the staff can carry it over). Made online.\n"
+                              "\n"
+                              "  --why TEXT\n"
+                              "\n"
+                              "  cotyl close C --why \"left on the bus\"\n";
 
-const char cot_help_end[] =
-    "Ends what a member may do: closes each of the member's laptops. What they\n"
-    "recorded stays. Made online.\n"
-    "\n"
-    "  --why TEXT    the reason\n"
-    "\n"
-    "Example:\n"
-    "  cotyl end Sorrel --why \"season over\"\n";
+const char cot_help_end[] = "Ends what a member may do: closes each of the member's laptops. What they\n"
+                            "recorded stays. Made online.\n"
+                            "\n"
+                            "  --why TEXT    the reason\n"
+                            "\n"
+                            "Example:\n"
+                            "  cotyl end Sorrel --why \"season over\"\n";
 
 static const char *name_of(struct cot_cli *cli, const struct cot_id *id)
 {
@@ -63,8 +59,11 @@ static const struct cot_opt csv_only[] = {{"csv", NULL, -1}, COT_OPT_END};
 
 enum cot_err cot_cmd_members(struct cot_cli *cli, int argc, char **argv)
 {
-    static const struct cot_col cols[] = {{"name", "NAME", false, false}, {"part", "PART", false, false}, {"farm", "FARM", false, false},
-                                          {"devices", "LAPTOPS", true, false}, {"open", "OPEN", true, false}};
+    static const struct cot_col cols[] = {{"name", "NAME", false, false},
+                                          {"part", "PART", false, false},
+                                          {"farm", "FARM", false, false},
+                                          {"devices", "LAPTOPS", true, false},
+                                          {"open", "OPEN", true, false}};
     struct cot_args a;
     struct cot_table t;
     size_t n, all, open;
@@ -90,8 +89,11 @@ enum cot_err cot_cmd_members(struct cot_cli *cli, int argc, char **argv)
 
 enum cot_err cot_cmd_devices(struct cot_cli *cli, int argc, char **argv)
 {
-    static const struct cot_col cols[] = {{"tag", "TAG", false, false}, {"member", "OF", false, false}, {"label", "WHAT", false, false},
-                                          {"open", "OPEN", false, true}, {"this", "THIS ONE", false, true}};
+    static const struct cot_col cols[] = {{"tag", "TAG", false, false},
+                                          {"member", "OF", false, false},
+                                          {"label", "WHAT", false, false},
+                                          {"open", "OPEN", false, true},
+                                          {"this", "THIS ONE", false, true}};
     struct cot_args a;
     struct cot_table t;
     size_t n;
@@ -112,7 +114,8 @@ enum cot_err cot_cmd_devices(struct cot_cli *cli, int argc, char **argv)
     return e;
 }
 
-/* --- Closing ---------------------------------------------------------------------------------------------------------------- */
+/* --- Closing
+ * ---------------------------------------------------------------------------------------------------------------- */
 
 static void closing(const struct cot_thing *device, const char *why, struct cot_fact *f)
 {
@@ -130,7 +133,8 @@ static enum cot_err record_online(struct cot_cli *cli, struct cot_fact *facts, s
     enum cot_err e = cot_record(cli, facts, n, NULL);
     if (!e) e = cot_sync_now(cli, true);
     if (!e) return COT_OK;
-    if (e == COT_NETWORK || e == COT_BUSY || e == COT_TIMEOUT) cot_hint(&cli->fault, "it is recorded and takes effect at the next sync");
+    if (e == COT_NETWORK || e == COT_BUSY || e == COT_TIMEOUT)
+        cot_hint(&cli->fault, "it is recorded and takes effect at the next sync");
     return e;
 }
 
@@ -151,10 +155,8 @@ enum cot_err cot_cmd_close(struct cot_cli *cli, int argc, char **argv)
         snprintf(tag, sizeof tag, "%.4s", cot_thing_text(device, COT_F_TAG));
         closing(device, cot_args_value(&a, opts, "why"), &f);
         e = record_online(cli, &f, 1);
-        if (!e && cli->json)
-            printf("{\"closed\":[\"%s\"]}\n", tag);
-        else if (!e)
-            printf("Laptop %s is closed: the house takes nothing more from it.\n", tag);
+        if (!e && cli->json) printf("{\"closed\":[\"%s\"]}\n", tag);
+        else if (!e) printf("Laptop %s is closed: the house takes nothing more from it.\n", tag);
     }
     cot_args_free(&a);
     return e;
@@ -191,10 +193,8 @@ enum cot_err cot_cmd_end(struct cot_cli *cli, int argc, char **argv)
         if (!n) e = cot_fail(&cli->fault, COT_CONFLICT, "%.120s has no open laptop", cot_thing_name(member));
     }
     if (!e) e = record_online(cli, facts, n);
-    if (!e && cli->json)
-        printf("{\"closed\":%zu}\n", n);
-    else if (!e)
-        printf("%zu laptop%s closed.\n", n, n == 1 ? " is" : "s are");
+    if (!e && cli->json) printf("{\"closed\":%zu}\n", n);
+    else if (!e) printf("%zu laptop%s closed.\n", n, n == 1 ? " is" : "s are");
     cot_args_free(&a);
     return e;
 }

@@ -1,4 +1,5 @@
-/* rejoin: the way out of a fork. A new key and tag; what waits here is made again under it, each naming what it carries. */
+/* rejoin: the way out of a fork. A new key and tag; what waits here is made again under it, each naming what it
+ * carries. */
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,17 +13,17 @@
 #include "record.h"
 #include "sync.h"
 
-const char cot_help_rejoin[] =
-    "The way out when the house has other entries under this laptop's numbers: the\n"
-    "folder was copied, or restored from an old copy, and two laptops went on from\n"
-    "it. This one gets a new key and a new tag. Whatever waits here is carried over:\n"
-    "each entry names the one it stands for, so nothing is lost or counted twice, and\n"
-    "codes already written on tags stay as they are. The old tag stays open for the\n"
-    "other copy.\n"
-    "\n"
-    "  --label TEXT   what people call this laptop, if not as before\n";
+const char cot_help_rejoin[] = "The way out when the house has other entries under this laptop's numbers: the\n"
+                               "folder was copied, or restored from an old copy, and two laptops went on from\n"
+                               "it. This one gets a new key and a new tag. Whatever waits here is carried over:\n"
+                               "each entry names the one it stands for, so nothing is lost or counted twice, and\n"
+                               "codes already written on tags stay as they are. The old tag stays open for the\n"
+                               "other copy.\n"
+                               "\n"
+                               "  --label TEXT   what people call this laptop, if not as before\n";
 
-static enum cot_err ask_server(struct cot_sync *s, const struct cot_keypair *key, const char *label, struct cot_identity *me)
+static enum cot_err ask_server(struct cot_sync *s, const struct cot_keypair *key, const char *label,
+                               struct cot_identity *me)
 {
     static const char domain[] = "cotyledger rejoin v1";
     crypto_hash_sha256_state st;
@@ -45,7 +46,8 @@ static enum cot_err ask_server(struct cot_sync *s, const struct cot_keypair *key
     return e;
 }
 
-/* --- Carrying over ------------------------------------------------------------------------------------------------------------ */
+/* --- Carrying over
+ * ------------------------------------------------------------------------------------------------------------ */
 
 struct waiting {
     struct cot_buf bytes;
@@ -91,7 +93,8 @@ static enum cot_err make_again(struct cot_cli *cli, const struct cot_identity *m
     return e;
 }
 
-static enum cot_err change_over(struct cot_sync *s, const struct cot_identity *me, int64_t generation, const struct waiting *w)
+static enum cot_err change_over(struct cot_sync *s, const struct cot_identity *me, int64_t generation,
+                                const struct waiting *w)
 {
     struct cot_cli *cli = s->cli;
     enum cot_err e = make_again(cli, me, w);
@@ -118,8 +121,7 @@ static enum cot_err rejoin(struct cot_sync *s, const char *label, size_t *carrie
     if (!e) e = cot_journal_walk_own(cli->journal, cli->me.tag, COT_OWN_UNSENT, collect, &w, &cli->fault);
     if (!e) e = change_over(s, &me, generation, &w);
     if (!e) e = cot_journal_commit(cli->journal, &cli->fault);
-    if (e)
-        cot_journal_rollback(cli->journal);
+    if (e) cot_journal_rollback(cli->journal);
     else {
         cli->me = me;
         cli->key = key;
@@ -141,7 +143,8 @@ static enum cot_err must_be_forked(struct cot_sync *s)
         return COT_OK;
     }
     if (e) return e;
-    cot_fail(&cli->fault, COT_CONFLICT, "this laptop's journal (%s) has not forked: there is nothing to get out of", cli->me.tag);
+    cot_fail(&cli->fault, COT_CONFLICT, "this laptop's journal (%s) has not forked: there is nothing to get out of",
+             cli->me.tag);
     return cot_hint(&cli->fault, "it has just synced; go on as usual");
 }
 
@@ -151,7 +154,8 @@ static void old_label(struct cot_cli *cli, char out[static 81])
     const struct cot_thing *device;
     struct cot_fault before = cli->fault;
     const char *label = "";
-    if (cli->book && cot_device_find_tag(cli, cli->me.tag, &device) == COT_OK) label = cot_thing_text(device, COT_F_LABEL);
+    if (cli->book && cot_device_find_tag(cli, cli->me.tag, &device) == COT_OK)
+        label = cot_thing_text(device, COT_F_LABEL);
     cli->fault = before;
     snprintf(out, 81, "%s", *label ? label : "laptop");
 }
@@ -175,10 +179,10 @@ enum cot_err cot_cmd_rejoin(struct cot_cli *cli, int argc, char **argv)
     cot_sync_close(&s);
     cot_args_free(&a);
     if (e) return e;
-    if (cli->json)
-        printf("{\"was\":\"%s\",\"tag\":\"%s\",\"carried\":%zu}\n", old, cli->me.tag, carried);
+    if (cli->json) printf("{\"was\":\"%s\",\"tag\":\"%s\",\"carried\":%zu}\n", old, cli->me.tag, carried);
     else
-        printf("This laptop was %s and is %s now; %zu entr%s carried over.\n", old, cli->me.tag, carried, carried == 1 ? "y" : "ies");
+        printf("This laptop was %s and is %s now; %zu entr%s carried over.\n", old, cli->me.tag, carried,
+               carried == 1 ? "y" : "ies");
     fflush(stdout);
     e = cot_sync_now(cli, cli->json);
     if (e) cot_within(&cli->fault, "carried over, but not sent yet");

@@ -1,4 +1,5 @@
-/* status: what waits here, what waits for an answer, when the last sync was; and the head, for two people to compare. */
+/* status: what waits here, what waits for an answer, when the last sync was; and the head, for two people to compare.
+ */
 #include <string.h>
 
 #include "answer.h"
@@ -52,7 +53,9 @@ static size_t count_of(const struct status *s, enum cot_verdict v)
     return n;
 }
 
-/* --- JSON -------------------------------------------------------------------------------------------------------------------- */
+/* --- JSON
+ * --------------------------------------------------------------------------------------------------------------------
+ */
 
 static void put_member(struct cot_buf *b, const char *name, const char *text)
 {
@@ -98,23 +101,27 @@ static enum cot_err print_json(struct cot_cli *cli, const struct status *s)
     cot_word_text(COT_F_PART, (int)cli->me.part, part);
     cot_buf_str(&b, "{");
     put_member(&b, "house", house ? cot_thing_name(house) : "");
-    cot_buf_fmt(&b, ",\"tag\":\"%s\",\"part\":\"%s\",\"epoch\":%lld,\"position\":%lld,\"ledger\":\"%s\",\"book\":\"%s\",\"unsent\":%lld", cli->me.tag,
-                part, (long long)s->where.epoch, (long long)s->where.position, s->ledger, s->book, (long long)s->unsent);
-    cot_buf_fmt(&b, ",\"stopped\":%s%s%s,\"queried\":[", stopped ? "\"" : "", stopped ? stopped : "null", stopped ? "\"" : "");
+    cot_buf_fmt(&b,
+                ",\"tag\":\"%s\",\"part\":\"%s\",\"epoch\":%lld,\"position\":%lld,\"ledger\":\"%s\",\"book\":\"%s\","
+                "\"unsent\":%lld",
+                cli->me.tag, part, (long long)s->where.epoch, (long long)s->where.position, s->ledger, s->book,
+                (long long)s->unsent);
+    cot_buf_fmt(&b, ",\"stopped\":%s%s%s,\"queried\":[", stopped ? "\"" : "", stopped ? stopped : "null",
+                stopped ? "\"" : "");
     json_notes(cli, s, COT_QUERIED, &b);
     cot_buf_str(&b, "],\"requests\":[");
     json_notes(cli, s, COT_REQUEST, &b);
-    if (s->where.last_sync)
-        cot_buf_fmt(&b, "],\"last_sync\":%lld}", (long long)s->where.last_sync);
-    else
-        cot_buf_str(&b, "],\"last_sync\":null}");
+    if (s->where.last_sync) cot_buf_fmt(&b, "],\"last_sync\":%lld}", (long long)s->where.last_sync);
+    else cot_buf_str(&b, "],\"last_sync\":null}");
     enum cot_err e = b.failed ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : COT_OK;
     if (!e) puts(b.s);
     cot_buf_free(&b);
     return e;
 }
 
-/* --- Words ------------------------------------------------------------------------------------------------------------------- */
+/* --- Words
+ * -------------------------------------------------------------------------------------------------------------------
+ */
 
 #define SHOWN_MOST 20  /* entries of a kind; --json has them all */
 #define WORDS_MOST 300 /* bytes of one entry's description */
@@ -160,8 +167,8 @@ static void put_age(struct cot_cli *cli, const struct status *s, struct cot_buf 
     cot_buf_fmt(b, "Last sync %s, %s ago; the ledger is at position %lld.\n", when, age, (long long)s->where.position);
 }
 
-static void put_kind_of_notes(struct cot_cli *cli, const struct status *s, enum cot_verdict v, const char *one, const char *many,
-                              struct cot_buf *b)
+static void put_kind_of_notes(struct cot_cli *cli, const struct status *s, enum cot_verdict v, const char *one,
+                              const char *many, struct cot_buf *b)
 {
     size_t n = count_of(s, v);
     if (!n) return;
@@ -180,13 +187,16 @@ static enum cot_err print_words(struct cot_cli *cli, const struct status *s)
     cot_put_terminal(&name, called, strlen(called));
     cot_buf_fmt(&b, "%s, laptop %s (%s).\n", name.s ? name.s : "", cli->me.tag, part);
     put_age(cli, s, &b);
-    cot_buf_fmt(&b, s->unsent == 1 ? "%lld entry waits here to be sent.\n" : "%lld entries wait here to be sent.\n", (long long)s->unsent);
+    cot_buf_fmt(&b, s->unsent == 1 ? "%lld entry waits here to be sent.\n" : "%lld entries wait here to be sent.\n",
+                (long long)s->unsent);
     if (s->where.stopped == COT_STOPPED_FORK)
         cot_buf_str(&b, "This laptop's journal forked: nothing is sent until `cotyl rejoin`.\n");
     if (s->where.stopped == COT_STOPPED_CLOSED)
         cot_buf_str(&b, "This laptop has been closed: `cotyl export-unsent FILE` writes out what waits.\n");
-    put_kind_of_notes(cli, s, COT_QUERIED, "entry is queried, kept but not booked:", "entries are queried, kept but not booked:", &b);
-    put_kind_of_notes(cli, s, COT_REQUEST, "change waits for the house's word:", "changes wait for the house's word:", &b);
+    put_kind_of_notes(cli, s, COT_QUERIED,
+                      "entry is queried, kept but not booked:", "entries are queried, kept but not booked:", &b);
+    put_kind_of_notes(cli, s, COT_REQUEST,
+                      "change waits for the house's word:", "changes wait for the house's word:", &b);
     if (manager && (count_of(s, COT_QUERIED) || count_of(s, COT_REQUEST)))
         cot_buf_str(&b, "Answer with: cotyl answer DIGEST --as booked|aside\n");
     enum cot_err e = b.failed || name.failed ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : COT_OK;
@@ -198,9 +208,11 @@ static enum cot_err print_words(struct cot_cli *cli, const struct status *s)
 
 static void print_head(const struct status *s)
 {
-    printf("epoch    %lld\nposition %lld\nledger   %.8s  (%s)\nbook     %.10s  (%s)\n", (long long)s->where.epoch, (long long)s->where.position,
-           s->ledger, s->ledger, s->book, s->book);
-    if (s->unsent) printf("%lld entr%s not sent yet: not in these figures.\n", (long long)s->unsent, s->unsent == 1 ? "y is" : "ies are");
+    printf("epoch    %lld\nposition %lld\nledger   %.8s  (%s)\nbook     %.10s  (%s)\n", (long long)s->where.epoch,
+           (long long)s->where.position, s->ledger, s->ledger, s->book, s->book);
+    if (s->unsent)
+        printf("%lld entr%s not sent yet: not in these figures.\n", (long long)s->unsent,
+               s->unsent == 1 ? "y is" : "ies are");
 }
 
 enum cot_err cot_cmd_status(struct cot_cli *cli, int argc, char **argv)

@@ -3,15 +3,14 @@
 #include "commands.h"
 #include "sync.h"
 
-const char cot_help_sync[] =
-    "Sends what waits here and fetches what is new. Every byte that comes is\n"
-    "verified before it is kept. A sync that is cut off goes on where it stopped;\n"
-    "sending twice counts once.\n"
-    "\n"
-    "  --quiet    no progress and no words unless something is wrong\n"
-    "\n"
-    "With --json: {\"sent\":N,\"fetched\":N,\"position\":N,\"given_back\":N,\n"
-    "\"not_given_back\":N,\"restored\":true|false}\n";
+const char cot_help_sync[] = "Sends what waits here and fetches what is new. Every byte that comes is\n"
+                             "verified before it is kept. A sync that is cut off goes on where it stopped;\n"
+                             "sending twice counts once.\n"
+                             "\n"
+                             "  --quiet    no progress and no words unless something is wrong\n"
+                             "\n"
+                             "With --json: {\"sent\":N,\"fetched\":N,\"position\":N,\"given_back\":N,\n"
+                             "\"not_given_back\":N,\"restored\":true|false}\n";
 
 static void print_words(const struct cot_sync *s)
 {
@@ -19,10 +18,11 @@ static void print_words(const struct cot_sync *s)
            (long long)s->where.position);
     if (s->restored) printf("The server had been restored from a backup.\n");
     if (s->given_back)
-        printf("%lld entr%s that it may have lost went back to it from here.\n", (long long)s->given_back, s->given_back == 1 ? "y" : "ies");
+        printf("%lld entr%s that it may have lost went back to it from here.\n", (long long)s->given_back,
+               s->given_back == 1 ? "y" : "ies");
     if (s->not_given_back)
-        printf("%lld entr%s it did not take; the laptops that wrote them hold them still.\n", (long long)s->not_given_back,
-               s->not_given_back == 1 ? "y" : "ies");
+        printf("%lld entr%s it did not take; the laptops that wrote them hold them still.\n",
+               (long long)s->not_given_back, s->not_given_back == 1 ? "y" : "ies");
 }
 
 enum cot_err cot_cmd_sync(struct cot_cli *cli, int argc, char **argv)
@@ -37,11 +37,11 @@ enum cot_err cot_cmd_sync(struct cot_cli *cli, int argc, char **argv)
     e = cot_sync_open(cli, quiet || cli->json, &s);
     if (!e) e = cot_sync_run(&s);
     if (!e && cli->json)
-        printf("{\"sent\":%lld,\"fetched\":%lld,\"position\":%lld,\"given_back\":%lld,\"not_given_back\":%lld,\"restored\":%s}\n",
+        printf("{\"sent\":%lld,\"fetched\":%lld,\"position\":%lld,\"given_back\":%lld,\"not_given_back\":%lld,"
+               "\"restored\":%s}\n",
                (long long)s.sent, (long long)s.fetched, (long long)s.where.position, (long long)s.given_back,
                (long long)s.not_given_back, s.restored ? "true" : "false");
-    else if (!e && !quiet)
-        print_words(&s);
+    else if (!e && !quiet) print_words(&s);
     cot_sync_close(&s);
     return e;
 }

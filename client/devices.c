@@ -89,13 +89,15 @@ enum cot_err cot_devices_row(struct cot_device_list *l, const struct cot_ledger_
     struct cot_device_head *d = device_of(l, r->tag);
     if (!d) return cot_fail(fault, COT_MEMORY, "out of memory");
     if (l->first && strcmp(l->tag, r->tag) != 0)
-        return cot_fail(fault, COT_UNAUTHENTIC, "position %lld: the page before it has no seal", (long long)r->position);
+        return cot_fail(fault, COT_UNAUTHENTIC, "position %lld: the page before it has no seal",
+                        (long long)r->position);
     if (r->number != d->number + 1)
-        return cot_fail(fault, COT_UNAUTHENTIC, "position %lld: %s's entry %lld follows its entry %lld", (long long)r->position,
-                        r->tag, (long long)r->number, (long long)d->number);
+        return cot_fail(fault, COT_UNAUTHENTIC, "position %lld: %s's entry %lld follows its entry %lld",
+                        (long long)r->position, r->tag, (long long)r->number, (long long)d->number);
     if (fact && (memcmp(&fact->house, &l->me->house, sizeof fact->house) != 0 || strcmp(fact->tag, r->tag) != 0 ||
                  fact->number != r->number))
-        return cot_fail(fault, COT_UNAUTHENTIC, "position %lld: the entry says that it is another's", (long long)r->position);
+        return cot_fail(fault, COT_UNAUTHENTIC, "position %lld: the entry says that it is another's",
+                        (long long)r->position);
     d->number = r->number;
     cot_chain_next(&d->chain, r->number, &r->digest);
     if (!l->first) {
@@ -107,13 +109,14 @@ enum cot_err cot_devices_row(struct cot_device_list *l, const struct cot_ledger_
     return fact ? note_key(l, fact, fault) : COT_OK;
 }
 
-static enum cot_err check_seal(const struct cot_device_list *l, const struct cot_device_head *d, const struct cot_seal *s,
-                               struct cot_fault *fault)
+static enum cot_err check_seal(const struct cot_device_list *l, const struct cot_device_head *d,
+                               const struct cot_seal *s, struct cot_fault *fault)
 {
     if (memcmp(&s->house, &l->me->house, sizeof s->house) != 0)
         return cot_fail(fault, COT_UNAUTHENTIC, "a seal of another house");
     if (!l->first || strcmp(s->tag, l->tag) != 0 || s->first > l->first || s->last != d->number)
-        return cot_fail(fault, COT_UNAUTHENTIC, "a seal of %s over entries %lld to %lld does not fit the rows before it", s->tag,
+        return cot_fail(fault, COT_UNAUTHENTIC,
+                        "a seal of %s over entries %lld to %lld does not fit the rows before it", s->tag,
                         (long long)s->first, (long long)s->last);
     if (cot_id_cmp(&s->after, &d->chain) != 0)
         return cot_fail(fault, COT_UNAUTHENTIC, "the chain of %s at entry %lld is not the one that was sealed", s->tag,
@@ -141,8 +144,7 @@ enum cot_err cot_devices_seal(struct cot_device_list *l, const char *jws, size_t
     if (e) return e;
     struct cot_device_head *d = device_of(l, seal->tag);
     if (!d) return cot_fail(fault, COT_MEMORY, "out of memory");
-    if (d->has_key)
-        e = cot_seal_open(jws, len, &d->key, seal, fault);
+    if (d->has_key) e = cot_seal_open(jws, len, &d->key, seal, fault);
     else if (l->bodies)
         e = cot_fail(fault, COT_UNAUTHENTIC, "%s wrote entries, but the house has not named its key", seal->tag);
     if (!e) e = check_seal(l, d, seal, fault);

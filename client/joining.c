@@ -18,8 +18,8 @@ void cot_warn_demo(void)
     if (clock) fputs("note: COTYLEDGER_DEMO_CLOCK is set: the time is read from that file\n", stderr);
 }
 
-void cot_joining_body(const struct cot_house_id *house, const struct cot_id *invitation_hash, const struct cot_keypair *key,
-                      const char *label, struct cot_buf *out)
+void cot_joining_body(const struct cot_house_id *house, const struct cot_id *invitation_hash,
+                      const struct cot_keypair *key, const char *label, struct cot_buf *out)
 {
     struct cot_buf proof = {0};
     cot_join_sign(house, invitation_hash, key, &proof);
@@ -42,9 +42,9 @@ enum cot_err cot_joining_answer(const struct cot_buf *answer, struct cot_identit
 {
     char tag[COT_TAG_MAX + 2] = "", part[16] = "";
     int index;
-    if (!answer->s || !cot_problem_text(answer->s, answer->len, "tag", tag, sizeof tag) || !cot_tag_valid(tag, strlen(tag)) ||
-        !cot_problem_text(answer->s, answer->len, "part", part, sizeof part) || !id_member(answer, "house_key", &me->house_key) ||
-        !id_member(answer, "member", &me->member))
+    if (!answer->s || !cot_problem_text(answer->s, answer->len, "tag", tag, sizeof tag) ||
+        !cot_tag_valid(tag, strlen(tag)) || !cot_problem_text(answer->s, answer->len, "part", part, sizeof part) ||
+        !id_member(answer, "house_key", &me->house_key) || !id_member(answer, "member", &me->member))
         return cot_fail(fault, COT_NETWORK, "the server's answer to the join cannot be read");
     index = cot_word_index(COT_F_PART, part, strlen(part));
     if (index < 0) {
@@ -59,7 +59,8 @@ enum cot_err cot_joining_answer(const struct cot_buf *answer, struct cot_identit
     return COT_OK;
 }
 
-/* --- The invitation ------------------------------------------------------------------------------------------------------------- */
+/* --- The invitation
+ * ------------------------------------------------------------------------------------------------------------- */
 
 static enum cot_err read_line(FILE *f, const char *where, char *line, size_t most, struct cot_fault *fault)
 {
@@ -92,10 +93,8 @@ enum cot_err cot_joining_invitation(const char *file, struct cot_invitation *out
 {
     char line[1024] = "";
     enum cot_err e;
-    if (!file)
-        e = ask(line, sizeof line, fault);
-    else if (strcmp(file, "-") == 0)
-        e = read_line(stdin, "standard input", line, sizeof line, fault);
+    if (!file) e = ask(line, sizeof line, fault);
+    else if (strcmp(file, "-") == 0) e = read_line(stdin, "standard input", line, sizeof line, fault);
     else {
         FILE *f = fopen(file, "re");
         e = f ? read_line(f, file, line, sizeof line, fault)

@@ -47,8 +47,10 @@ static enum cot_err refuse_open_to_others(int fd, const char *path, struct cot_f
     struct stat st;
     if (fstat(fd, &st) != 0) return cot_fail(fault, COT_IO, "unable to look at %.400s: %s", path, strerror(errno));
     if ((st.st_mode & 077) == 0) return COT_OK;
-    cot_fail(fault, COT_NOT_ALLOWED, "the secret key %.400s can be read by others (mode %03o)", path, (unsigned)(st.st_mode & 0777));
-    return cot_hint(fault, "chmod 600 it; when somebody may have copied it, have a manager close this laptop and join again");
+    cot_fail(fault, COT_NOT_ALLOWED, "the secret key %.400s can be read by others (mode %03o)", path,
+             (unsigned)(st.st_mode & 0777));
+    return cot_hint(fault,
+                    "chmod 600 it; when somebody may have copied it, have a manager close this laptop and join again");
 }
 
 enum cot_err cot_key_load(const char *dir, int64_t generation, struct cot_keypair *out, struct cot_fault *fault)
@@ -83,7 +85,8 @@ static bool sync_dir(const char *dir)
     return ok;
 }
 
-static enum cot_err write_key(const char *dir, int fd, const char *path, const uint8_t seed[static SEED_LEN], struct cot_fault *fault)
+static enum cot_err write_key(const char *dir, int fd, const char *path, const uint8_t seed[static SEED_LEN],
+                              struct cot_fault *fault)
 {
     char line[KEY_LINE_MAX], text[COT_B64_LEN(SEED_LEN) + 1];
     enum cot_err e = COT_OK;

@@ -20,10 +20,8 @@ static void print_help(FILE *out)
           "usage: cotyl [--dir DIR] [--json] COMMAND ...\n",
           out);
     for (const struct cot_command *c = cot_commands; c->name; c++) {
-        if (c->run)
-            fprintf(out, "  %-14s %s\n", c->name, c->what);
-        else
-            fprintf(out, "\n%s\n", c->what);
+        if (c->run) fprintf(out, "  %-14s %s\n", c->name, c->what);
+        else fprintf(out, "\n%s\n", c->what);
     }
     fputs("\nFor every command:\n"
           "  --dir DIR      where this laptop keeps its data\n"
@@ -51,14 +49,10 @@ static enum cot_err take_globals(struct cot_cli *cli, int *argc, char **argv, st
     int n = 1;
     bool ended = false;
     for (int i = 1; i < *argc; i++) {
-        if (!ended && strcmp(argv[i], "--json") == 0)
-            cli->json = true;
-        else if (!ended && strcmp(argv[i], "--help") == 0)
-            g->help = true;
-        else if (!ended && strcmp(argv[i], "--version") == 0)
-            g->version = true;
-        else if (!ended && strncmp(argv[i], "--dir=", 6) == 0)
-            g->dir = argv[i] + 6;
+        if (!ended && strcmp(argv[i], "--json") == 0) cli->json = true;
+        else if (!ended && strcmp(argv[i], "--help") == 0) g->help = true;
+        else if (!ended && strcmp(argv[i], "--version") == 0) g->version = true;
+        else if (!ended && strncmp(argv[i], "--dir=", 6) == 0) g->dir = argv[i] + 6;
         else if (!ended && strcmp(argv[i], "--dir") == 0) {
             if (i + 1 >= *argc) return cot_fail(&cli->fault, COT_USAGE, "--dir needs a value: DIR");
             g->dir = argv[++i];
@@ -131,14 +125,12 @@ int main(int argc, char **argv)
     cli.colour = isatty(STDOUT_FILENO) && !getenv("NO_COLOR");
     enum cot_err e = sodium_init() < 0 ? cot_fail(&cli.fault, COT_INTERNAL, "unable to start libsodium") : COT_OK;
     if (!e) e = take_globals(&cli, &argc, argv, &g);
-    if (!e && g.version)
-        puts("cotyl " COT_VERSION);
+    if (!e && g.version) puts("cotyl " COT_VERSION);
     else if (!e && argc < 2) {
         print_help(g.help ? stdout : stderr);
         e = g.help ? COT_OK : COT_USAGE;
         if (e) return cot_err_row(e)->exit_code;
-    } else if (!e)
-        e = run(&cli, argc, argv, &g);
+    } else if (!e) e = run(&cli, argc, argv, &g);
     if (!e && (fflush(stdout) != 0 || ferror(stdout)))
         e = cot_fail(&cli.fault, COT_IO, "unable to write the answer: standard output is closed or full");
     if (e) print_fault(&cli);

@@ -17,7 +17,8 @@ enum cot_err cot_device_find_tag(struct cot_cli *cli, const char *tag, const str
             *out = all[i];
             return COT_OK;
         }
-        if (used + 8 < sizeof known) used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", used ? ", " : "", have);
+        if (used + 8 < sizeof known)
+            used += (size_t)snprintf(known + used, sizeof known - used, "%s%s", used ? ", " : "", have);
     }
     cot_fail(&cli->fault, COT_NOT_FOUND, "there is no laptop with the tag \"%.20s\"", tag);
     return cot_hint(&cli->fault, "tags of this house: %s", known[0] ? known : "none");

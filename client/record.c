@@ -31,8 +31,10 @@ bool cot_record_coded(const struct cot_fact *f)
 
 static unsigned part_bit(enum cot_part part)
 {
-    static const unsigned bits[] = {
-        [COT_PART_MANAGER] = COT_BY_MANAGER, [COT_PART_HAND] = COT_BY_HAND, [COT_PART_BUYER] = COT_BY_BUYER, [COT_PART_AUDITOR] = 0};
+    static const unsigned bits[] = {[COT_PART_MANAGER] = COT_BY_MANAGER,
+                                    [COT_PART_HAND] = COT_BY_HAND,
+                                    [COT_PART_BUYER] = COT_BY_BUYER,
+                                    [COT_PART_AUDITOR] = 0};
     return (unsigned)part < sizeof bits / sizeof bits[0] ? bits[part] : 0;
 }
 
@@ -52,8 +54,9 @@ static enum cot_err check_part(struct cot_cli *cli, const struct cot_fact *f)
     }
     if (!me.known || (!me.closed && !me.member_gone)) return COT_OK;
     cot_fail(&cli->fault, COT_CLOSED, "this laptop (%s) has been closed: it records nothing more", cli->me.tag);
-    return cot_hint(&cli->fault, "what waits here can be carried over: cotyl export-unsent FILE; to go on, join again in a new "
-                                 "folder (--dir) with a new invitation");
+    return cot_hint(&cli->fault,
+                    "what waits here can be carried over: cotyl export-unsent FILE; to go on, join again in a new "
+                    "folder (--dir) with a new invitation");
 }
 
 /* A buyer's page with an entry of another scope than its farm's is refused at the door as a whole. */
@@ -70,7 +73,8 @@ enum cot_err cot_record_check(struct cot_cli *cli, const struct cot_fact *f)
     char flaw[160];
     enum cot_err e = check_part(cli, f);
     if (!e) e = check_scope(cli, f);
-    if (!e && !cot_fact_check(f, flaw)) e = cot_fail(&cli->fault, COT_INVALID, "%s: %s", cot_kind_row(f->kind)->what, flaw);
+    if (!e && !cot_fact_check(f, flaw))
+        e = cot_fail(&cli->fault, COT_INVALID, "%s: %s", cot_kind_row(f->kind)->what, flaw);
     return e;
 }
 
@@ -82,12 +86,9 @@ static void stamp(struct cot_fact *f, const struct cot_stand_at *where, const st
     if (head->unsent && head->clock > least) least = head->clock;
     f->clock = now > least ? now : least;
     f->tick = 0;
-    if (head->unsent && f->clock == head->clock)
-        f->tick = head->tick + 1;
-    else if (f->clock == head->last_clock)
-        f->tick = head->last_tick + 1;
-    else if (f->clock == where->high)
-        f->tick = 1;
+    if (head->unsent && f->clock == head->clock) f->tick = head->tick + 1;
+    else if (f->clock == head->last_clock) f->tick = head->last_tick + 1;
+    else if (f->clock == where->high) f->tick = 1;
     f->seen = where->position;
 }
 
@@ -155,7 +156,8 @@ enum cot_err cot_record_append(struct cot_cli *cli, const char *tag, struct cot_
     return COT_OK;
 }
 
-/* --- cot_record -------------------------------------------------------------------------------------------------------- */
+/* --- cot_record
+ * -------------------------------------------------------------------------------------------------------- */
 
 /* Lines that were appended, to be put into the book once they are on the disk. */
 struct lines {
@@ -179,7 +181,8 @@ static void lines_free(struct lines *l)
     free(l->digest);
 }
 
-static enum cot_err append_all(struct cot_cli *cli, struct cot_fact *facts, size_t n, struct cot_kept_codes *codes, struct lines *l)
+static enum cot_err append_all(struct cot_cli *cli, struct cot_fact *facts, size_t n, struct cot_kept_codes *codes,
+                               struct lines *l)
 {
     struct cot_stand_at where;
     struct cot_own_head head;
@@ -187,7 +190,8 @@ static enum cot_err append_all(struct cot_cli *cli, struct cot_fact *facts, size
     enum cot_err e = cot_journal_where(cli->journal, &where, &cli->fault);
     if (!e) e = cot_journal_own_head(cli->journal, &cli->me.house, cli->me.tag, &head, &cli->fault);
     if (!e && where.epoch == 0) {
-        e = cot_fail(&cli->fault, COT_CONFLICT, "nothing of the house has been fetched yet, so there is nothing to record about");
+        e = cot_fail(&cli->fault, COT_CONFLICT,
+                     "nothing of the house has been fetched yet, so there is nothing to record about");
         cot_hint(&cli->fault, "cotyl sync, once, with a signal; after that it works without");
     }
     for (size_t i = 0; !e && i < n; i++) {

@@ -43,7 +43,8 @@ static enum cot_err read_payload(struct cot_cli *cli, enum cot_form form, const 
     return out->body.failed ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : COT_OK;
 }
 
-enum cot_err cot_statement_open(struct cot_cli *cli, enum cot_form form, const char *jws, size_t len, struct cot_statement *out)
+enum cot_err cot_statement_open(struct cot_cli *cli, enum cot_form form, const char *jws, size_t len,
+                                struct cot_statement *out)
 {
     struct cot_buf payload = {0};
     json_t *o = NULL;
@@ -54,7 +55,8 @@ enum cot_err cot_statement_open(struct cot_cli *cli, enum cot_form form, const c
         goto out;
     }
     o = json_loadb(payload.s, payload.len, JSON_REJECT_DUPLICATES | JSON_ALLOW_NUL, NULL);
-    e = json_is_object(o) ? read_payload(cli, form, o, out) : cot_fail(&cli->fault, COT_MALFORMED, "the statement cannot be read");
+    e = json_is_object(o) ? read_payload(cli, form, o, out)
+                          : cot_fail(&cli->fault, COT_MALFORMED, "the statement cannot be read");
     if (e) cot_statement_free(out);
 out:
     json_decref(o);
@@ -82,7 +84,8 @@ static enum cot_err fetch(struct cot_sync *s, int32_t on, enum cot_form form, st
     if (!e) e = cot_statement_open(cli, form, s->answer.s ? s->answer.s : "", s->answer.len, out);
     if (e) return e;
     if (out->on != on) e = cot_fail(&cli->fault, COT_UNAUTHENTIC, "the statement is of another day than was asked");
-    if (!e) e = cot_journal_put_statement(cli->journal, cot_form_word(form), on, s->answer.s, s->answer.len, &cli->fault);
+    if (!e)
+        e = cot_journal_put_statement(cli->journal, cot_form_word(form), on, s->answer.s, s->answer.len, &cli->fault);
     if (e) cot_statement_free(out);
     return e;
 }
@@ -96,7 +99,8 @@ enum cot_err cot_statement_fetch(struct cot_cli *cli, int32_t on, enum cot_form 
     return e;
 }
 
-/* --- A buyer's part of a sync ------------------------------------------------------------------------------------------------ */
+/* --- A buyer's part of a sync
+ * ------------------------------------------------------------------------------------------------ */
 
 /* The server reads this farm's view too: both must come to the same book. */
 static enum cot_err compare_books(struct cot_sync *s)
@@ -110,10 +114,13 @@ static enum cot_err compare_books(struct cot_sync *s)
     if (!cot_problem_text(s->answer.s ? s->answer.s : "", s->answer.len, "book", theirs, sizeof theirs))
         return cot_fail(&cli->fault, COT_NETWORK, "the server's book digest cannot be read");
     if (strcmp(ours, theirs) == 0) return COT_OK;
-    cot_fail(&cli->fault, COT_UNAUTHENTIC, "this laptop and the server read the same entries differently at position %lld: %s here, %s there",
+    cot_fail(&cli->fault, COT_UNAUTHENTIC,
+             "this laptop and the server read the same entries differently at position %lld: %s here, %s there",
              (long long)s->where.position, ours, theirs);
-    return cot_hint(&cli->fault, "the entries are safe. Bring cotyl up to date; when they still differ, tell the house and trust neither "
-                                 "report until it is found");
+    return cot_hint(
+        &cli->fault,
+        "the entries are safe. Bring cotyl up to date; when they still differ, tell the house and trust neither "
+        "report until it is found");
 }
 
 enum cot_err cot_sync_buyer(struct cot_sync *s)

@@ -22,8 +22,8 @@ void cot_sync_close(struct cot_sync *s)
     s->net = NULL;
 }
 
-enum cot_err cot_sync_call(struct cot_sync *s, const char *method, const char *path, const char *query, const char *content_type,
-                           const void *body, size_t len)
+enum cot_err cot_sync_call(struct cot_sync *s, const char *method, const char *path, const char *query,
+                           const char *content_type, const void *body, size_t len)
 {
     struct cot_call c = {method, path, query, content_type, body, len, &s->cli->me.house, s->cli->me.tag, &s->cli->key};
     return cot_net_call(s->net, &c, &s->answer, &s->cli->fault);
@@ -56,10 +56,14 @@ static enum cot_err compare_heads(struct cot_sync *s)
     bool less = s->head.epoch < s->where.epoch || s->head.position < s->where.position;
     bool other = s->head.position == s->where.position && cot_id_cmp(&s->head.ledger, &s->where.ledger) != 0;
     if (!less && !other) return COT_OK;
-    cot_fail(fault, COT_UNAUTHENTIC, "the server's ledger (epoch %lld, position %lld) is not a later one than this laptop's (epoch %lld, "
-             "position %lld)", (long long)s->head.epoch, (long long)s->head.position, (long long)s->where.epoch,
+    cot_fail(fault, COT_UNAUTHENTIC,
+             "the server's ledger (epoch %lld, position %lld) is not a later one than this laptop's (epoch %lld, "
+             "position %lld)",
+             (long long)s->head.epoch, (long long)s->head.position, (long long)s->where.epoch,
              (long long)s->where.position);
-    return cot_hint(fault, "was it restored from a backup? whoever runs it must say so once: cotyld restored. Nothing was changed here");
+    return cot_hint(
+        fault,
+        "was it restored from a backup? whoever runs it must say so once: cotyld restored. Nothing was changed here");
 }
 
 static enum cot_err in_order(struct cot_sync *s)
@@ -85,7 +89,8 @@ enum cot_err cot_sync_run(struct cot_sync *s)
     struct cot_fault first = cli->fault;
     /* Whatever was stored before a failure is in the book too. A buyer's book is wanted below. */
     bool changed = s->fetched || s->sent || s->restored, buyer = cli->me.part == COT_PART_BUYER;
-    enum cot_err reload = (cli->book && changed) || (buyer && !e && (!cli->book || changed)) ? cot_cli_reload(cli) : COT_OK;
+    enum cot_err reload =
+        (cli->book && changed) || (buyer && !e && (!cli->book || changed)) ? cot_cli_reload(cli) : COT_OK;
     if (e) cli->fault = first;
     if (!e) e = reload;
     if (!e && buyer) e = cot_sync_buyer(s);

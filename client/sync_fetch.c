@@ -33,8 +33,13 @@ static enum cot_err own_row(struct taking *t, const struct cot_ledger_row *r, co
     }
     if (!f || r->number != t->own_last + 1) return COT_OK;
     /* Written under this tag but unknown here: this folder is an old copy of itself. Take the entry back. */
-    struct cot_own o = {.number = r->number, .clock = f->clock, .tick = f->tick, .digest = r->digest, .state = COT_OWN_SENT,
-                        .body = r->body, .len = r->len};
+    struct cot_own o = {.number = r->number,
+                        .clock = f->clock,
+                        .tick = f->tick,
+                        .digest = r->digest,
+                        .state = COT_OWN_SENT,
+                        .body = r->body,
+                        .len = r->len};
     const struct cot_value *code = cot_fact_value(f, COT_F_CODE);
     size_t tag_len = strlen(r->tag);
     snprintf(o.tag, sizeof o.tag, "%s", r->tag);
@@ -51,8 +56,13 @@ static enum cot_err take_row(struct taking *t, const struct cot_feed_item *i)
     struct cot_cli *cli = t->cli;
     struct cot_fact f;
     bool hole = i->what == COT_FEED_HOLE;
-    struct cot_ledger_row r = {.position = i->position, .receipt = i->receipt, .number = i->number, .digest = i->digest,
-                               .chain = t->where.ledger, .body = hole ? NULL : i->text, .len = hole ? 0 : i->len};
+    struct cot_ledger_row r = {.position = i->position,
+                               .receipt = i->receipt,
+                               .number = i->number,
+                               .digest = i->digest,
+                               .chain = t->where.ledger,
+                               .body = hole ? NULL : i->text,
+                               .len = hole ? 0 : i->len};
     snprintf(r.tag, sizeof r.tag, "%s", i->tag);
     if (i->position != t->where.position + 1 || i->receipt < t->receipt)
         return cot_fail(&cli->fault, COT_UNAUTHENTIC, "position %lld does not follow %lld", (long long)i->position,
@@ -82,7 +92,8 @@ static enum cot_err take_seal(struct taking *t, const struct cot_feed_item *i)
     struct cot_seal seal;
     enum cot_err e = cot_devices_seal(&t->devices, i->text, i->len, &seal, &t->cli->fault);
     if (e) return e;
-    struct cot_kept_seal kept = {.position = t->where.position, .first = seal.first, .last = seal.last, .jws = i->text, .len = i->len};
+    struct cot_kept_seal kept = {
+        .position = t->where.position, .first = seal.first, .last = seal.last, .jws = i->text, .len = i->len};
     snprintf(kept.tag, sizeof kept.tag, "%s", seal.tag);
     return cot_journal_put_seal(t->cli->journal, &kept, &t->cli->fault);
 }
@@ -94,7 +105,8 @@ static enum cot_err take_head(struct taking *t, const struct cot_feed_item *i)
     enum cot_err e = cot_head_open(i->text, i->len, &t->cli->me.house_key, &h, fault);
     if (e) return e;
     t->head_seen = true;
-    if (memcmp(&h.house, &t->cli->me.house, sizeof h.house) != 0) return cot_fail(fault, COT_UNAUTHENTIC, "a head of another house");
+    if (memcmp(&h.house, &t->cli->me.house, sizeof h.house) != 0)
+        return cot_fail(fault, COT_UNAUTHENTIC, "a head of another house");
     if (h.epoch != t->where.epoch || h.position < t->where.position) {
         cot_fail(fault, COT_CONFLICT, "the server was restored while this laptop fetched");
         return cot_hint(fault, "sync again");
@@ -115,9 +127,12 @@ static enum cot_err take_item(struct taking *t, const struct cot_feed_item *i)
     if (t->head_seen) return cot_fail(&t->cli->fault, COT_MALFORMED, "the feed goes on after its head");
     switch (i->what) {
     case COT_FEED_ROW:
-    case COT_FEED_HOLE: return take_row(t, i);
-    case COT_FEED_SEAL: return take_seal(t, i);
-    case COT_FEED_HEAD: return take_head(t, i);
+    case COT_FEED_HOLE:
+        return take_row(t, i);
+    case COT_FEED_SEAL:
+        return take_seal(t, i);
+    case COT_FEED_HEAD:
+        return take_head(t, i);
     }
     return cot_fail(&t->cli->fault, COT_MALFORMED, "a line of the feed that is not known");
 }
@@ -167,8 +182,9 @@ enum cot_err cot_sync_take(struct cot_sync *s, const char *bytes, size_t len, bo
     s->where = t.where;
     s->fetched += t.rows;
     *more = s->head.position > s->where.position;
-    if (*more && !t.rows) return cot_fail(&cli->fault, COT_NETWORK, "the server's head is at %lld, but it sends nothing past %lld",
-                                          (long long)s->head.position, (long long)s->where.position);
+    if (*more && !t.rows)
+        return cot_fail(&cli->fault, COT_NETWORK, "the server's head is at %lld, but it sends nothing past %lld",
+                        (long long)s->head.position, (long long)s->where.position);
     return COT_OK;
 }
 

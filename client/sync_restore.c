@@ -5,7 +5,8 @@
 #include "devices.h"
 #include "sync.h"
 
-/* --- Device heads from the rows -------------------------------------------------------------------------------------------- */
+/* --- Device heads from the rows
+ * -------------------------------------------------------------------------------------------- */
 
 struct rebuild {
     struct cot_cli *cli;
@@ -16,7 +17,8 @@ static enum cot_err rebuild_row(void *ctx, const struct cot_ledger_row *r, struc
 {
     struct rebuild *b = ctx;
     struct cot_fact f;
-    if (b->list.first && strcmp(b->list.tag, r->tag) != 0) b->list.first = 0; /* seals were checked when the rows came */
+    if (b->list.first && strcmp(b->list.tag, r->tag) != 0)
+        b->list.first = 0; /* seals were checked when the rows came */
     enum cot_err e = r->body ? cot_entry_parse(b->cli->decoder, r->body, r->len, &f, fault) : COT_OK;
     return e ? e : cot_devices_row(&b->list, r, r->body ? &f : NULL, fault);
 }
@@ -33,7 +35,8 @@ enum cot_err cot_sync_devices_again(struct cot_sync *s)
     return e;
 }
 
-/* --- The last common position ------------------------------------------------------------------------------------------------- */
+/* --- The last common position
+ * ------------------------------------------------------------------------------------------------- */
 
 static enum cot_err chain_here(struct cot_sync *s, int64_t position, struct cot_id *out)
 {
@@ -52,7 +55,8 @@ static enum cot_err same_at(struct cot_sync *s, int64_t position, bool *same)
     if (e) return e;
     if (!cot_problem_text(s->answer.s ? s->answer.s : "", s->answer.len, "ledger", text, sizeof text) ||
         !cot_id_parse(text, strlen(text), &there))
-        return cot_fail(&s->cli->fault, COT_NETWORK, "the server's answer about position %lld cannot be read", (long long)position);
+        return cot_fail(&s->cli->fault, COT_NETWORK, "the server's answer about position %lld cannot be read",
+                        (long long)position);
     *same = cot_id_cmp(&here, &there) == 0;
     return COT_OK;
 }
@@ -66,10 +70,8 @@ static enum cot_err last_common(struct cot_sync *s, int64_t *out)
     while (!e && low < high) {
         int64_t middle = low + (high - low + 1) / 2;
         e = same_at(s, middle, &same);
-        if (same)
-            low = middle;
-        else
-            high = middle - 1;
+        if (same) low = middle;
+        else high = middle - 1;
     }
     *out = low;
     return e;
@@ -107,7 +109,9 @@ enum cot_err cot_sync_go_back(struct cot_sync *s)
     return e;
 }
 
-/* --- Giving back ------------------------------------------------------------------------------------------------------------------- */
+/* --- Giving back
+ * -------------------------------------------------------------------------------------------------------------------
+ */
 
 struct aside {
     struct cot_kept_seal *seal; /* jws owned */
@@ -146,8 +150,8 @@ static enum cot_err page_of(struct cot_sync *s, const struct cot_kept_seal *seal
 /* Answers after which the page will never be taken: its device goes on by itself, or joins again. */
 static bool will_not(enum cot_err e)
 {
-    return e == COT_FORK || e == COT_GAP || e == COT_CLOSED || e == COT_UNAUTHENTIC || e == COT_NOT_ALLOWED || e == COT_NOT_FOUND ||
-           e == COT_MALFORMED || e == COT_INVALID;
+    return e == COT_FORK || e == COT_GAP || e == COT_CLOSED || e == COT_UNAUTHENTIC || e == COT_NOT_ALLOWED ||
+           e == COT_NOT_FOUND || e == COT_MALFORMED || e == COT_INVALID;
 }
 
 static enum cot_err give_one(struct cot_sync *s, const struct cot_kept_seal *seal)
@@ -157,12 +161,9 @@ static enum cot_err give_one(struct cot_sync *s, const struct cot_kept_seal *sea
     enum cot_err e = page_of(s, seal, &page);
     if (!e) e = cot_sync_call(s, "POST", "/v1/pages", "", "application/x-ndjson", page.s, page.len);
     cot_buf_free(&page);
-    if (!e)
-        s->given_back += entries;
-    else if (will_not(e))
-        s->not_given_back += entries;
-    else
-        return e;
+    if (!e) s->given_back += entries;
+    else if (will_not(e)) s->not_given_back += entries;
+    else return e;
     e = cot_journal_begin(s->cli->journal, &s->cli->fault);
     if (!e) e = cot_journal_aside_done(s->cli->journal, seal->position, &s->cli->fault);
     if (!e) e = cot_journal_commit(s->cli->journal, &s->cli->fault);
@@ -176,10 +177,8 @@ enum cot_err cot_sync_give_back(struct cot_sync *s)
     bool staff = s->cli->me.part == COT_PART_MANAGER || s->cli->me.part == COT_PART_HAND;
     enum cot_err e = cot_journal_walk_aside(s->cli->journal, collect, &a, &s->cli->fault);
     for (size_t i = 0; !e && i < a.count; i++) {
-        if (staff)
-            e = give_one(s, &a.seal[i]);
-        else
-            e = cot_journal_aside_done(s->cli->journal, a.seal[i].position, &s->cli->fault);
+        if (staff) e = give_one(s, &a.seal[i]);
+        else e = cot_journal_aside_done(s->cli->journal, a.seal[i].position, &s->cli->fault);
     }
     for (size_t i = 0; i < a.count; i++) free((char *)(uintptr_t)a.seal[i].jws);
     free(a.seal);

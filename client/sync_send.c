@@ -65,18 +65,21 @@ static enum cot_err remember(struct cot_sync *s, enum cot_standstill why)
 
 enum cot_err cot_sync_forked(struct cot_sync *s)
 {
-    cot_fail(&s->cli->fault, COT_FORK, "this laptop's journal (%s) went on twice: the house has other entries under its numbers",
-             s->cli->me.tag);
-    cot_hint(&s->cli->fault, "was this folder copied, or restored from an old copy? `cotyl rejoin` gives this laptop a new tag and "
-                             "carries over what waits here; nothing is lost or counted twice");
+    cot_fail(&s->cli->fault, COT_FORK,
+             "this laptop's journal (%s) went on twice: the house has other entries under its numbers", s->cli->me.tag);
+    cot_hint(&s->cli->fault,
+             "was this folder copied, or restored from an old copy? `cotyl rejoin` gives this laptop a new tag and "
+             "carries over what waits here; nothing is lost or counted twice");
     return remember(s, COT_STOPPED_FORK);
 }
 
 static enum cot_err closed(struct cot_sync *s)
 {
-    cot_fail(&s->cli->fault, COT_CLOSED, "this laptop (%s) has been closed: the house takes nothing more from it", s->cli->me.tag);
-    cot_hint(&s->cli->fault, "what waits here is kept: `cotyl export-unsent FILE`, and one of the staff carries it over with "
-                             "`cotyl carry FILE`");
+    cot_fail(&s->cli->fault, COT_CLOSED, "this laptop (%s) has been closed: the house takes nothing more from it",
+             s->cli->me.tag);
+    cot_hint(&s->cli->fault,
+             "what waits here is kept: `cotyl export-unsent FILE`, and one of the staff carries it over with "
+             "`cotyl carry FILE`");
     return remember(s, COT_STOPPED_CLOSED);
 }
 
@@ -84,8 +87,10 @@ static enum cot_err closed(struct cot_sync *s)
 static enum cot_err after_gap(struct cot_sync *s, int64_t *first)
 {
     int64_t number = -1;
-    if (!cot_problem_int(s->answer.s ? s->answer.s : "", s->answer.len, "number", &number) || number < 0 || number + 1 >= *first)
-        return cot_fail(&s->cli->fault, COT_GAP, "the server misses earlier entries of this laptop, but does not say which");
+    if (!cot_problem_int(s->answer.s ? s->answer.s : "", s->answer.len, "number", &number) || number < 0 ||
+        number + 1 >= *first)
+        return cot_fail(&s->cli->fault, COT_GAP,
+                        "the server misses earlier entries of this laptop, but does not say which");
     *first = number + 1;
     return COT_OK;
 }

@@ -23,7 +23,8 @@ size_t cot_edits(const char *a, const char *b)
     for (size_t i = 1; i <= n; i++) {
         for (size_t j = 1; j <= m; j++) {
             d[i][j] = least(least(d[i - 1][j], d[i][j - 1]) + 1, d[i - 1][j - 1] + (a[i - 1] != b[j - 1]));
-            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) d[i][j] = least(d[i][j], d[i - 2][j - 2] + 1);
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                d[i][j] = least(d[i][j], d[i - 2][j - 2] + 1);
         }
     }
     return d[n][m];

@@ -29,7 +29,8 @@ enum cot_err cot_journal_fail(struct cot_journal *j, int rc, const char *doing, 
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
         cot_fail(fault, COT_STORE, "unable to %s: the journal in %.300s is damaged (%.200s)", doing, j->dir, why);
-        return cot_hint(fault, "keep the folder as it is, join again in a new one (--dir), and have the old tag closed");
+        return cot_hint(fault,
+                        "keep the folder as it is, join again in a new one (--dir), and have the old tag closed");
     case SQLITE_NOMEM:
         return cot_fail(fault, COT_MEMORY, "unable to %s: out of memory", doing);
     default:
@@ -37,12 +38,14 @@ enum cot_err cot_journal_fail(struct cot_journal *j, int rc, const char *doing, 
     }
 }
 
-/* --- Asking --------------------------------------------------------------------------------------------------------- */
+/* --- Asking ---------------------------------------------------------------------------------------------------------
+ */
 
 struct cot_ask cot_ask(struct cot_journal *j, enum cot_question q)
 {
     struct cot_ask a = {j, NULL, 1, SQLITE_OK};
-    if (!j->stmt[q]) a.rc = sqlite3_prepare_v3(j->db, cot_journal_sql[q], -1, SQLITE_PREPARE_PERSISTENT, &j->stmt[q], NULL);
+    if (!j->stmt[q])
+        a.rc = sqlite3_prepare_v3(j->db, cot_journal_sql[q], -1, SQLITE_PREPARE_PERSISTENT, &j->stmt[q], NULL);
     a.stmt = j->stmt[q];
     return a;
 }
@@ -62,7 +65,8 @@ void cot_ask_text(struct cot_ask *a, const char *s)
 void cot_ask_blob(struct cot_ask *a, const void *bytes, size_t len)
 {
     if (a->rc != SQLITE_OK) return;
-    a->rc = bytes ? sqlite3_bind_blob64(a->stmt, a->next, bytes, len, SQLITE_STATIC) : sqlite3_bind_null(a->stmt, a->next);
+    a->rc =
+        bytes ? sqlite3_bind_blob64(a->stmt, a->next, bytes, len, SQLITE_STATIC) : sqlite3_bind_null(a->stmt, a->next);
     a->next++;
 }
 
@@ -76,7 +80,8 @@ bool cot_ask_row(struct cot_ask *a)
 enum cot_err cot_ask_done(struct cot_ask *a, const char *doing, struct cot_fault *fault)
 {
     enum cot_err e = COT_OK;
-    if (a->rc != SQLITE_OK && a->rc != SQLITE_ROW && a->rc != SQLITE_DONE) e = cot_journal_fail(a->j, a->rc, doing, fault);
+    if (a->rc != SQLITE_OK && a->rc != SQLITE_ROW && a->rc != SQLITE_DONE)
+        e = cot_journal_fail(a->j, a->rc, doing, fault);
     if (a->stmt) {
         sqlite3_reset(a->stmt);
         sqlite3_clear_bindings(a->stmt);
@@ -127,7 +132,8 @@ int64_t cot_col_int(struct cot_ask *a, int column)
     return sqlite3_column_int64(a->stmt, column);
 }
 
-/* --- Transactions ------------------------------------------------------------------------------------------------------ */
+/* --- Transactions
+ * ------------------------------------------------------------------------------------------------------ */
 
 static enum cot_err exec(struct cot_journal *j, const char *sql, const char *doing, struct cot_fault *fault)
 {
@@ -158,7 +164,8 @@ void cot_journal_rollback(struct cot_journal *j)
     j->within = false;
 }
 
-/* --- Opening --------------------------------------------------------------------------------------------------------- */
+/* --- Opening ---------------------------------------------------------------------------------------------------------
+ */
 
 static enum cot_err read_number(struct cot_journal *j, const char *pragma, int64_t *out, struct cot_fault *fault)
 {
@@ -201,8 +208,8 @@ enum cot_err cot_journal_upgrade(struct cot_journal *j, int steps, struct cot_fa
         return cot_hint(fault, "say where this laptop keeps its data with --dir");
     }
     if (version > cot_journal_step_count) {
-        cot_fail(fault, COT_NEWER, "the journal in %.300s was written by a newer cotyl (step %lld, this one knows %d)", j->dir,
-                 (long long)version, cot_journal_step_count);
+        cot_fail(fault, COT_NEWER, "the journal in %.300s was written by a newer cotyl (step %lld, this one knows %d)",
+                 j->dir, (long long)version, cot_journal_step_count);
         return cot_hint(fault, "use the newer cotyl; nothing was changed");
     }
     for (int n = (int)version + 1; !e && n <= steps; n++) e = run_step(j, n, fault);
@@ -239,8 +246,10 @@ static enum cot_err open_file(struct cot_journal *j, bool create, struct cot_fau
     if (rc != SQLITE_OK) return cot_journal_fail(j, rc, "open the journal", fault);
     sqlite3_extended_result_codes(j->db, 1);
     sqlite3_busy_timeout(j->db, BUSY_MS);
-    return exec(j, "pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on; pragma trusted_schema = off",
-                "open the journal", fault);
+    return exec(
+        j,
+        "pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on; pragma trusted_schema = off",
+        "open the journal", fault);
 }
 
 enum cot_err cot_journal_open(const char *dir, bool create, struct cot_journal **out, struct cot_fault *fault)
@@ -280,10 +289,8 @@ enum cot_err cot_journal_check(struct cot_journal *j, struct cot_fault *fault)
     int rc = sqlite3_prepare_v2(j->db, "pragma integrity_check(1)", -1, &s, NULL);
     if (rc == SQLITE_OK) rc = sqlite3_step(s);
     const char *word = rc == SQLITE_ROW ? (const char *)sqlite3_column_text(s, 0) : NULL;
-    if (!word)
-        e = cot_journal_fail(j, rc, "check the journal", fault);
-    else if (strcmp(word, "ok") != 0)
-        e = cot_fail(fault, COT_STORE, "the journal's file is damaged: %.300s", word);
+    if (!word) e = cot_journal_fail(j, rc, "check the journal", fault);
+    else if (strcmp(word, "ok") != 0) e = cot_fail(fault, COT_STORE, "the journal's file is damaged: %.300s", word);
     sqlite3_finalize(s);
     return e;
 }

@@ -28,7 +28,8 @@ static bool ledger_row(struct cot_ask *a, struct cot_ledger_row *r)
     return true;
 }
 
-enum cot_err cot_journal_walk_ledger(struct cot_journal *j, int64_t after, cot_ledger_fn *fn, void *ctx, struct cot_fault *fault)
+enum cot_err cot_journal_walk_ledger(struct cot_journal *j, int64_t after, cot_ledger_fn *fn, void *ctx,
+                                     struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_WALK_LEDGER);
     struct cot_ledger_row r;
@@ -39,7 +40,8 @@ enum cot_err cot_journal_walk_ledger(struct cot_journal *j, int64_t after, cot_l
     return told ? told : e;
 }
 
-enum cot_err cot_journal_chain_at(struct cot_journal *j, int64_t position, struct cot_id *chain, struct cot_fault *fault)
+enum cot_err cot_journal_chain_at(struct cot_journal *j, int64_t position, struct cot_id *chain,
+                                  struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_CHAIN_AT);
     cot_ask_int(&a, position);
@@ -71,7 +73,8 @@ enum cot_err cot_journal_last_number(struct cot_journal *j, const char *tag, int
     return cot_ask_done(&a, "read the journal", fault);
 }
 
-/* --- Seals --------------------------------------------------------------------------------------------------------------- */
+/* --- Seals
+ * --------------------------------------------------------------------------------------------------------------- */
 
 enum cot_err cot_journal_put_seal(struct cot_journal *j, const struct cot_kept_seal *s, struct cot_fault *fault)
 {
@@ -103,14 +106,16 @@ static enum cot_err walk_seals(struct cot_ask *a, cot_seal_fn *fn, void *ctx, st
     return told ? told : e;
 }
 
-enum cot_err cot_journal_seal_at(struct cot_journal *j, int64_t position, cot_seal_fn *fn, void *ctx, struct cot_fault *fault)
+enum cot_err cot_journal_seal_at(struct cot_journal *j, int64_t position, cot_seal_fn *fn, void *ctx,
+                                 struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_SEAL_AT);
     cot_ask_int(&a, position);
     return walk_seals(&a, fn, ctx, fault);
 }
 
-/* --- Devices --------------------------------------------------------------------------------------------------------------- */
+/* --- Devices
+ * --------------------------------------------------------------------------------------------------------------- */
 
 enum cot_err cot_journal_put_device(struct cot_journal *j, const struct cot_device_head *d, struct cot_fault *fault)
 {
@@ -145,7 +150,8 @@ enum cot_err cot_journal_drop_devices(struct cot_journal *j, struct cot_fault *f
     return cot_ask_run(&a, "write in the journal", fault);
 }
 
-/* --- After a restore ---------------------------------------------------------------------------------------------------- */
+/* --- After a restore
+ * ---------------------------------------------------------------------------------------------------- */
 
 static enum cot_err past(struct cot_journal *j, enum cot_question first, enum cot_question second, int64_t position,
                          struct cot_fault *fault)
@@ -176,7 +182,8 @@ enum cot_err cot_journal_walk_aside(struct cot_journal *j, cot_seal_fn *fn, void
     return walk_seals(&a, fn, ctx, fault);
 }
 
-enum cot_err cot_journal_line(struct cot_journal *j, const char *tag, int64_t number, struct cot_buf *line, struct cot_fault *fault)
+enum cot_err cot_journal_line(struct cot_journal *j, const char *tag, int64_t number, struct cot_buf *line,
+                              struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_LINE);
     size_t len = 0;
@@ -200,7 +207,8 @@ enum cot_err cot_journal_aside_done(struct cot_journal *j, int64_t position, str
     return cot_ask_run(&a, "write in the journal", fault);
 }
 
-/* --- Statements ------------------------------------------------------------------------------------------------------------ */
+/* --- Statements
+ * ------------------------------------------------------------------------------------------------------------ */
 
 enum cot_err cot_journal_put_statement(struct cot_journal *j, const char *form, int32_t on, const char *jws, size_t len,
                                        struct cot_fault *fault)

@@ -4,7 +4,8 @@
 #include "cotyledger/wire/chain.h"
 #include "journal/db.h"
 
-enum cot_err cot_journal_identity(struct cot_journal *j, struct cot_identity *out, int64_t *generation, struct cot_fault *fault)
+enum cot_err cot_journal_identity(struct cot_journal *j, struct cot_identity *out, int64_t *generation,
+                                  struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_IDENTITY);
     bool found = cot_ask_row(&a);
@@ -103,7 +104,8 @@ static enum cot_err head_last(struct cot_journal *j, const char *tag, struct cot
     return cot_ask_done(&a, "read the journal", fault);
 }
 
-static enum cot_err head_unsent(struct cot_journal *j, const char *tag, struct cot_own_head *out, struct cot_fault *fault)
+static enum cot_err head_unsent(struct cot_journal *j, const char *tag, struct cot_own_head *out,
+                                struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_OWN_UNSENT);
     cot_ask_text(&a, tag);
@@ -162,8 +164,8 @@ enum cot_err cot_journal_walk_own(struct cot_journal *j, const char *tag, int st
     return walk(&a, fn, ctx, fault);
 }
 
-enum cot_err cot_journal_own_range(struct cot_journal *j, const char *tag, int64_t first, int64_t last, cot_own_fn *fn, void *ctx,
-                                   struct cot_fault *fault)
+enum cot_err cot_journal_own_range(struct cot_journal *j, const char *tag, int64_t first, int64_t last, cot_own_fn *fn,
+                                   void *ctx, struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_OWN_RANGE);
     cot_ask_text(&a, tag);
@@ -184,8 +186,8 @@ enum cot_err cot_journal_own_digest(struct cot_journal *j, const char *tag, int6
     return e;
 }
 
-enum cot_err cot_journal_own_mark(struct cot_journal *j, const char *tag, int64_t first, int64_t last, enum cot_own_state state,
-                                  struct cot_fault *fault)
+enum cot_err cot_journal_own_mark(struct cot_journal *j, const char *tag, int64_t first, int64_t last,
+                                  enum cot_own_state state, struct cot_fault *fault)
 {
     struct cot_ask a = cot_ask(j, COT_Q_OWN_MARK);
     cot_ask_text(&a, tag);

@@ -12,7 +12,7 @@
 
 #define ANSWER_MAX (128u << 20)
 #define CONNECT_MS 8000L
-#define STALL_S 30L     /* no byte for so long ends a call */
+#define STALL_S 30L /* no byte for so long ends a call */
 #define CALL_S 300L
 #define TRIES 3
 #define PROGRESS_MS 2000
@@ -22,8 +22,8 @@ struct cot_net {
     char *url;
     bool quiet, show, shown, clock_told;
     const char *doing;
-    int64_t began;       /* ms, of the work that `doing` names */
-    int64_t ahead;       /* ms that this laptop's clock is ahead of the server's; 0 until told */
+    int64_t began; /* ms, of the work that `doing` names */
+    int64_t ahead; /* ms that this laptop's clock is ahead of the server's; 0 until told */
     long retry_after;
     struct cot_buf *answer;
     bool too_large;
@@ -43,14 +43,15 @@ static void pause_ms(int64_t ms)
     nanosleep(&t, NULL);
 }
 
-/* --- Addresses ------------------------------------------------------------------------------------------------------------ */
+/* --- Addresses
+ * ------------------------------------------------------------------------------------------------------------ */
 
 static bool host_is_loopback(const char *host)
 {
     int a, b, c, end = 0;
     if (strcmp(host, "localhost") == 0 || strcmp(host, "[::1]") == 0) return true;
-    return sscanf(host, "127.%d.%d.%d%n", &a, &b, &c, &end) == 3 && host[end] == '\0' && a >= 0 && b >= 0 && c >= 0 && a < 256 &&
-           b < 256 && c < 256;
+    return sscanf(host, "127.%d.%d.%d%n", &a, &b, &c, &end) == 3 && host[end] == '\0' && a >= 0 && b >= 0 && c >= 0 &&
+           a < 256 && b < 256 && c < 256;
 }
 
 /* 'h' for http, 's' for https, 0 else; whether the host is this machine. */
@@ -59,7 +60,8 @@ static char url_scheme(const char *url, bool *loopback)
     CURLU *u = curl_url();
     char *scheme = NULL, *host = NULL, kind = 0;
     *loopback = false;
-    if (u && curl_url_set(u, CURLUPART_URL, url, 0) == CURLUE_OK && curl_url_get(u, CURLUPART_SCHEME, &scheme, 0) == CURLUE_OK &&
+    if (u && curl_url_set(u, CURLUPART_URL, url, 0) == CURLUE_OK &&
+        curl_url_get(u, CURLUPART_SCHEME, &scheme, 0) == CURLUE_OK &&
         curl_url_get(u, CURLUPART_HOST, &host, 0) == CURLUE_OK) {
         kind = strcmp(scheme, "https") == 0 ? 's' : strcmp(scheme, "http") == 0 ? 'h' : 0;
         *loopback = host_is_loopback(host);
@@ -86,7 +88,8 @@ static enum cot_err check_url(const char *url, struct cot_fault *fault)
     return cot_hint(fault, "the server must be reached over https; ask whoever runs it for a new invitation");
 }
 
-/* --- libcurl's callbacks ------------------------------------------------------------------------------------------------------ */
+/* --- libcurl's callbacks
+ * ------------------------------------------------------------------------------------------------------ */
 
 static size_t take_body(char *bytes, size_t one, size_t n, void *ctx)
 {
@@ -119,7 +122,8 @@ static int progress(void *ctx, curl_off_t down_all, curl_off_t down, curl_off_t 
     (void)down_all;
     (void)up_all;
     if (!net->show || !net->doing || steady_ms() - net->began < PROGRESS_MS) return 0;
-    fprintf(stderr, "\r%s: %lld kB sent, %lld kB received  ", net->doing, (long long)(up / 1024), (long long)(down / 1024));
+    fprintf(stderr, "\r%s: %lld kB sent, %lld kB received  ", net->doing, (long long)(up / 1024),
+            (long long)(down / 1024));
     net->shown = true;
     return 0;
 }
@@ -132,7 +136,8 @@ void cot_net_doing(struct cot_net *n, const char *what)
     n->began = steady_ms();
 }
 
-/* --- Opening ------------------------------------------------------------------------------------------------------------------ */
+/* --- Opening
+ * ------------------------------------------------------------------------------------------------------------------ */
 
 static CURLcode set_pin(CURL *c, const struct cot_id *pin)
 {
@@ -168,7 +173,8 @@ static CURLcode set_up(struct cot_net *n, const struct cot_id *pin)
     return rc;
 }
 
-enum cot_err cot_net_open(const char *url, const struct cot_id *pin, bool quiet, struct cot_net **out, struct cot_fault *fault)
+enum cot_err cot_net_open(const char *url, const struct cot_id *pin, bool quiet, struct cot_net **out,
+                          struct cot_fault *fault)
 {
     enum cot_err e = check_url(url, fault);
     struct cot_net *n = NULL;
@@ -201,17 +207,17 @@ void cot_net_close(struct cot_net *n)
     free(n);
 }
 
-/* --- One call ------------------------------------------------------------------------------------------------------------------- */
+/* --- One call
+ * -------------------------------------------------------------------------------------------------------------------
+ */
 
 static void add_header(struct curl_slist **list, bool *ok, const char *name, const char *value)
 {
     struct cot_buf line = {0};
     cot_buf_fmt(&line, "%s: %s", name, value);
     struct curl_slist *more = line.failed ? NULL : curl_slist_append(*list, line.s);
-    if (more)
-        *list = more;
-    else
-        *ok = false;
+    if (more) *list = more;
+    else *ok = false;
     cot_buf_free(&line);
 }
 
@@ -229,8 +235,7 @@ static void add_signature(struct cot_net *n, const struct cot_call *c, struct cu
     randombytes_buf(p.nonce, sizeof p.nonce);
     snprintf(p.tag, sizeof p.tag, "%s", c->tag);
     cot_request_sign(&r, &p, c->key, &digest, &input, &signature);
-    if (digest.failed || input.failed || signature.failed)
-        *ok = false;
+    if (digest.failed || input.failed || signature.failed) *ok = false;
     else {
         add_header(list, ok, "Content-Digest", digest.s);
         add_header(list, ok, "Signature-Input", input.s);
@@ -263,8 +268,10 @@ static enum cot_err explain(struct cot_net *n, CURLcode rc, struct cot_fault *fa
         cot_fail(fault, COT_TIMEOUT, "the server at %.200s takes too long to answer", n->url);
         return cot_hint(fault, "what was recorded is safe here; sync again later");
     case CURLE_SSL_PINNEDPUBKEYNOTMATCH:
-        cot_fail(fault, COT_UNAUTHENTIC, "the server at %.200s is not the one of the invitation: its key is another", n->url);
-        return cot_hint(fault, "do not go on; ask whoever runs the server whether its certificate was renewed with a new key");
+        cot_fail(fault, COT_UNAUTHENTIC, "the server at %.200s is not the one of the invitation: its key is another",
+                 n->url);
+        return cot_hint(fault,
+                        "do not go on; ask whoever runs the server whether its certificate was renewed with a new key");
     case CURLE_PEER_FAILED_VERIFICATION:
     case CURLE_SSL_CACERT_BADFILE:
         return cot_fail(fault, COT_UNAUTHENTIC, "the certificate of %.200s does not verify: %.300s", n->url, n->why);
@@ -286,14 +293,16 @@ static enum cot_err answer_of(struct cot_net *n, struct cot_buf *answer, struct 
     if (status == 200) return COT_OK;
     cot_problem_read(answer->s ? answer->s : "", answer->len, &told);
     if (told.code == COT_NETWORK || told.code == COT_OK) {
-        cot_fail(fault, status == 503 ? COT_BUSY : COT_NETWORK, "%.200s answered %ld, which is not an answer of cotyld", n->url, status);
+        cot_fail(fault, status == 503 ? COT_BUSY : COT_NETWORK, "%.200s answered %ld, which is not an answer of cotyld",
+                 n->url, status);
         return cot_hint(fault, "is that the right address, and is the server running?");
     }
     *fault = told;
     return told.code;
 }
 
-static enum cot_err call_once(struct cot_net *n, const struct cot_call *c, struct cot_buf *answer, struct cot_fault *fault)
+static enum cot_err call_once(struct cot_net *n, const struct cot_call *c, struct cot_buf *answer,
+                              struct cot_fault *fault)
 {
     struct cot_buf url = {0};
     struct curl_slist *headers = headers_of(n, c);
@@ -311,8 +320,7 @@ static enum cot_err call_once(struct cot_net *n, const struct cot_call *c, struc
     n->why[0] = '\0';
     curl_easy_setopt(n->curl, CURLOPT_URL, url.s);
     curl_easy_setopt(n->curl, CURLOPT_HTTPHEADER, headers);
-    if (get)
-        curl_easy_setopt(n->curl, CURLOPT_HTTPGET, 1L);
+    if (get) curl_easy_setopt(n->curl, CURLOPT_HTTPGET, 1L);
     else {
         curl_easy_setopt(n->curl, CURLOPT_POST, 1L);
         curl_easy_setopt(n->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)c->len);
@@ -327,14 +335,16 @@ out:
     return e;
 }
 
-/* --- Calls that are tried again --------------------------------------------------------------------------------------------------- */
+/* --- Calls that are tried again
+ * --------------------------------------------------------------------------------------------------- */
 
 void cot_span_text(int64_t ms, char out[static 32])
 {
     static const struct {
         int64_t ms;
         const char *word;
-    } units[] = {{31557600000, "year"}, {2629800000, "month"}, {86400000, "day"}, {3600000, "hour"}, {60000, "minute"}, {1000, "second"}};
+    } units[] = {{31557600000, "year"}, {2629800000, "month"}, {86400000, "day"},
+                 {3600000, "hour"},     {60000, "minute"},     {1000, "second"}};
     if (ms < 0) ms = -ms;
     for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
         int64_t n = ms / units[i].ms;

@@ -7,12 +7,14 @@
 #include "words.h"
 
 static const struct cot_command command = {"sow", "LOT FORMAT --trays N", "", "", 0, NULL};
-static const struct cot_opt opts[] = {{"trays", "N", COT_F_TRAYS}, {"by-hand", NULL, -1}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END};
+static const struct cot_opt opts[] = {
+    {"trays", "N", COT_F_TRAYS}, {"by-hand", NULL, -1}, {"note", "TEXT", COT_F_TEXT}, COT_OPT_END};
 static struct cot_cli cli;
 static struct cot_args got;
 
-#define READ(least, most, ...) \
-    cot_args_read(&cli, sizeof((char *[]){"sow", __VA_ARGS__}) / sizeof(char *), (char *[]){"sow", __VA_ARGS__}, opts, least, most, &got)
+#define READ(least, most, ...)                                                                                         \
+    cot_args_read(&cli, sizeof((char *[]){"sow", __VA_ARGS__}) / sizeof(char *), (char *[]){"sow", __VA_ARGS__}, opts, \
+                  least, most, &got)
 
 static void start(void)
 {

@@ -69,10 +69,8 @@ static void house_row(struct test_house *h, int i, const char *line, size_t len,
     h->position++;
     h->receipt += 1000;
     cot_ledger_next(&h->ledger, h->position, h->receipt, d->tag, d->number, &digest);
-    if (hole)
-        cot_feed_hole(&h->feed, h->position, h->receipt, d->tag, d->number, &digest);
-    else
-        cot_feed_row(&h->feed, h->position, h->receipt, d->tag, d->number, line, len);
+    if (hole) cot_feed_hole(&h->feed, h->position, h->receipt, d->tag, d->number, &digest);
+    else cot_feed_row(&h->feed, h->position, h->receipt, d->tag, d->number, line, len);
     h->last = digest;
 }
 

@@ -87,7 +87,7 @@ static void record_crop(const char *name)
     ck_assert_msg(e == COT_OK, "%s", cli.fault.msg);
 }
 
-#define AT(s) (INT64_C(1806300000000) + (s) * INT64_C(1000)) /* 2027-03-29T06:00:00Z and s seconds */
+#define AT(s) (INT64_C(1806300000000) + (s)*INT64_C(1000)) /* 2027-03-29T06:00:00Z and s seconds */
 
 START_TEST(the_clock_goes_on_and_ticks)
 {
@@ -108,7 +108,8 @@ START_TEST(the_clock_goes_on_and_ticks)
 }
 END_TEST
 
-/* Once the house has an entry made by a clock years ahead, its place is its receipt; so the laptop is not held by its own clock. */
+/* Once the house has an entry made by a clock years ahead, its place is its receipt; so the laptop is not held by its
+ * own clock. */
 START_TEST(a_sent_entry_of_the_future_holds_nobody)
 {
     struct cot_stand_at w;
@@ -180,7 +181,8 @@ START_TEST(the_line_says_who_when_and_what_was_known)
     struct cot_buf line = {0};
     ck_assert_int_eq(cot_journal_own_digest(cli.journal, "B", 1, &again, &cli.fault), COT_OK);
     ck_assert_mem_eq(&digest, &again, sizeof digest);
-    ck_assert_int_eq(cot_journal_line(cli.journal, "B", 1, &line, &cli.fault), COT_NOT_FOUND); /* not in the ledger yet */
+    ck_assert_int_eq(cot_journal_line(cli.journal, "B", 1, &line, &cli.fault),
+                     COT_NOT_FOUND); /* not in the ledger yet */
     cot_buf_free(&line);
     struct cot_buf page = {0};
     struct cot_page p;
@@ -228,7 +230,9 @@ START_TEST(pages_are_cut_at_a_thousand)
 }
 END_TEST
 
-/* --- Refusals -------------------------------------------------------------------------------------------------------------------- */
+/* --- Refusals
+ * --------------------------------------------------------------------------------------------------------------------
+ */
 
 START_TEST(parts_may_what_the_table_says)
 {

@@ -22,7 +22,8 @@ static char scratch[64];
 #define LAPTOPS_MOST 64
 static char *said[LAPTOPS_MOST][2]; /* what each laptop's last command said */
 
-/* --- The server ------------------------------------------------------------------------------------------------------------------ */
+/* --- The server
+ * ------------------------------------------------------------------------------------------------------------------ */
 
 static int drop(const char *path, const struct stat *st, int type, struct FTW *at)
 {
@@ -54,7 +55,9 @@ void e2e_restart(void (*between)(void *ctx), void *ctx)
     ck_assert(cot_server_start(&e2e_server, COT_ARGS("--listen", listen), NULL));
 }
 
-/* --- Running --------------------------------------------------------------------------------------------------------------------- */
+/* --- Running
+ * ---------------------------------------------------------------------------------------------------------------------
+ */
 
 static char *read_file(const char *path)
 {
@@ -125,7 +128,8 @@ static bool has_words(const char *text, const char *words)
 {
     struct cot_buf b = {0};
     for (const char *p = text; *p; p++)
-        if (!isspace((unsigned char)*p) || !isspace((unsigned char)p[1])) cot_buf_put(&b, isspace((unsigned char)*p) ? " " : p, 1);
+        if (!isspace((unsigned char)*p) || !isspace((unsigned char)p[1]))
+            cot_buf_put(&b, isspace((unsigned char)*p) ? " " : p, 1);
     bool found = b.s && strstr(b.s, words) != NULL;
     cot_buf_free(&b);
     return found;
@@ -134,19 +138,20 @@ static bool has_words(const char *text, const char *words)
 void e2e_refused(struct laptop *l, const char *line, enum cot_err err, const char *words)
 {
     int code = e2e_run(l, line);
-    ck_assert_msg(code == cot_err_row(err)->exit_code, "cotyl %s: exit %d, not %d: %s%s", line, code, cot_err_row(err)->exit_code, l->out, l->err);
+    ck_assert_msg(code == cot_err_row(err)->exit_code, "cotyl %s: exit %d, not %d: %s%s", line, code,
+                  cot_err_row(err)->exit_code, l->out, l->err);
     ck_assert_msg(has_words(l->err, words), "cotyl %s: no \"%s\" in: %s", line, words, l->err);
 }
 
 void e2e_env(const char *name, const char *value)
 {
-    if (value)
-        setenv(name, value, 1);
-    else
-        unsetenv(name);
+    if (value) setenv(name, value, 1);
+    else unsetenv(name);
 }
 
-/* --- Laptops ----------------------------------------------------------------------------------------------------------------------- */
+/* --- Laptops
+ * -----------------------------------------------------------------------------------------------------------------------
+ */
 
 void e2e_laptop(struct laptop *l)
 {
@@ -159,13 +164,19 @@ void e2e_laptop(struct laptop *l)
 
 void e2e_house(struct laptop *manager, char house[static 23], const char *url)
 {
-    static const char *const things[] = {"add crop Lettuce --tray-days 28 --count-days 10", "add format \"128 square\" --rows 8 --cols 16",
+    static const char *const things[] = {"add crop Lettuce --tray-days 28 --count-days 10",
+                                         "add format \"128 square\" --rows 8 --cols 16",
                                          "add variety \"Red Harbour\" --crop Lettuce",
-                                         "add lot RH-1 --variety \"Red Harbour\" --test-seeds 400 --test-germ 372", "add farm \"Alder Ford\"", "sync"};
+                                         "add lot RH-1 --variety \"Red Harbour\" --test-seeds 400 --test-germ 372",
+                                         "add farm \"Alder Ford\"",
+                                         "sync"};
     char own[40], file[200], line[260], *invitation = NULL;
     e2e_laptop(manager);
     snprintf(own, sizeof own, "http://127.0.0.1:%d", e2e_server.port);
-    ck_assert_int_eq(cot_server_command(&e2e_server, &invitation, COT_ARGS("--url", url ? url : own, "new-house", "Three Sluices", "--manager", "Wren")), 0);
+    ck_assert_int_eq(
+        cot_server_command(&e2e_server, &invitation,
+                           COT_ARGS("--url", url ? url : own, "new-house", "Three Sluices", "--manager", "Wren")),
+        0);
     snprintf(file, sizeof file, "%s.invitation", manager->dir);
     FILE *f = fopen(file, "we");
     fputs(invitation, f);
@@ -227,7 +238,8 @@ void e2e_same_book(const char *house, struct laptop **l, size_t n)
     free(answer);
 }
 
-/* --- The door in between ------------------------------------------------------------------------------------------------------------ */
+/* --- The door in between
+ * ------------------------------------------------------------------------------------------------------------ */
 
 static void send_all(int fd, const char *bytes, size_t len)
 {
@@ -241,7 +253,8 @@ static void send_all(int fd, const char *bytes, size_t len)
 
 static int connect_to(int port)
 {
-    struct sockaddr_in a = {.sin_family = AF_INET, .sin_port = htons((uint16_t)port), .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+    struct sockaddr_in a = {
+        .sin_family = AF_INET, .sin_port = htons((uint16_t)port), .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
     int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
     if (connect(fd, (struct sockaddr *)&a, sizeof a) == 0) return fd;
     close(fd);
@@ -273,8 +286,7 @@ static void pass(struct e2e_door *d, int laptop, int server)
             } else if (from == 1 && most && answered + n > most) {
                 send_all(laptop, bytes, (size_t)(most - answered));
                 lost = true;
-            } else
-                send_all(p[1 - from].fd, bytes, (size_t)n);
+            } else send_all(p[1 - from].fd, bytes, (size_t)n);
             if (from == 1) answered += n;
             if (lost) d->dropped++;
         }

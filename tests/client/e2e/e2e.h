@@ -19,7 +19,8 @@ void e2e_stop(void);
 /* Stops it, lets `between` (may be NULL) do something to its data, and serves again on the same port. */
 void e2e_restart(void (*between)(void *ctx), void *ctx);
 
-/* A new house whose manager's laptop has joined and has a crop, a format, a variety and a lot. `url` NULL: the server's own. */
+/* A new house whose manager's laptop has joined and has a crop, a format, a variety and a lot. `url` NULL: the server's
+ * own. */
 void e2e_house(struct laptop *manager, char house[static 23], const char *url);
 /* A folder that is no laptop yet, removed at the end with everything. */
 void e2e_laptop(struct laptop *l);
@@ -32,7 +33,8 @@ void e2e_copy(const struct laptop *from, struct laptop *to);
 int e2e_run(struct laptop *l, const char *line);
 /* Fails the test unless it exits with 0; returns its standard output. */
 const char *e2e_must(struct laptop *l, const char *line);
-/* Fails the test unless it exits with the code of `err` and says `words` on standard error (line breaks count as blanks). */
+/* Fails the test unless it exits with the code of `err` and says `words` on standard error (line breaks count as
+ * blanks). */
 void e2e_refused(struct laptop *l, const char *line, enum cot_err err, const char *words);
 /* Environment of the commands that follow; value NULL: none. */
 void e2e_env(const char *name, const char *value);

@@ -93,7 +93,8 @@ START_TEST(a_server_without_the_houses_key_is_refused)
 }
 END_TEST
 
-/* --- The line in between --------------------------------------------------------------------------------------------------------- */
+/* --- The line in between
+ * --------------------------------------------------------------------------------------------------------- */
 
 static void house_behind(struct e2e_door *d)
 {
@@ -132,7 +133,8 @@ START_TEST(answers_cut_at_any_byte_are_taken_later)
     struct e2e_door d;
     struct laptop *staff[] = {&manager, &hand};
     house_behind(&d);
-    for (int i = 0; i < 30; i++) e2e_must(&manager, "note \"a line to make the ledger longer than one answer of the network\"");
+    for (int i = 0; i < 30; i++)
+        e2e_must(&manager, "note \"a line to make the ledger longer than one answer of the network\"");
     e2e_must(&manager, "sync");
     for (long cut = 1; cut < 20000; cut = cut * 3 + 7) {
         d.cut_answers_at = cut;

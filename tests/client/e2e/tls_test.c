@@ -30,7 +30,8 @@ static void certificate(const char *name, char cert_path[static 120], char key_p
     snprintf(cert_path, 120, "%s/%s.pem", e2e_server.scratch, name);
     snprintf(key_path, 120, "%s/%s.key", e2e_server.scratch, name);
     ck_assert_int_eq(gnutls_x509_privkey_init(&key), 0);
-    ck_assert_int_eq(gnutls_x509_privkey_generate(key, GNUTLS_PK_ECDSA, GNUTLS_CURVE_TO_BITS(GNUTLS_ECC_CURVE_SECP256R1), 0), 0);
+    ck_assert_int_eq(
+        gnutls_x509_privkey_generate(key, GNUTLS_PK_ECDSA, GNUTLS_CURVE_TO_BITS(GNUTLS_ECC_CURVE_SECP256R1), 0), 0);
     ck_assert_int_eq(gnutls_x509_crt_init(&cert), 0);
     gnutls_x509_crt_set_version(cert, 3);
     gnutls_x509_crt_set_key(cert, key);
@@ -66,7 +67,8 @@ START_TEST(only_the_key_of_the_invitation_will_do)
     serve(cert, key);
     snprintf(url, sizeof url, "https://127.0.0.1:%d", e2e_server.port);
     ck_assert_int_eq(cot_server_command(&e2e_server, &invitation,
-                                        COT_ARGS("--tls-cert", cert, "--tls-key", key, "--url", url, "new-house", "TLS", "--manager", "Wren")),
+                                        COT_ARGS("--tls-cert", cert, "--tls-key", key, "--url", url, "new-house", "TLS",
+                                                 "--manager", "Wren")),
                      0);
     e2e_laptop(&l);
     snprintf(path, sizeof path, "%s.invitation", l.dir);
@@ -98,7 +100,8 @@ START_TEST(without_a_pin_a_certificate_must_verify)
     serve(cert, key);
     snprintf(url, sizeof url, "https://127.0.0.1:%d", e2e_server.port);
     ck_assert_int_eq(cot_server_command(&e2e_server, &invitation,
-                                        COT_ARGS("--tls-cert", cert, "--tls-key", key, "--url", url, "new-house", "TLS", "--manager", "Wren")),
+                                        COT_ARGS("--tls-cert", cert, "--tls-key", key, "--url", url, "new-house", "TLS",
+                                                 "--manager", "Wren")),
                      0);
     struct cot_invitation i;
     struct cot_buf text = {0};

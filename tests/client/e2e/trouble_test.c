@@ -170,7 +170,9 @@ START_TEST(a_member_is_ended)
 }
 END_TEST
 
-/* --- Restores --------------------------------------------------------------------------------------------------------------------- */
+/* --- Restores
+ * ---------------------------------------------------------------------------------------------------------------------
+ */
 
 static void shell(const char *command)
 {
@@ -189,7 +191,8 @@ static void keep(void *ctx)
 static void put_back(void *said)
 {
     char command[600];
-    snprintf(command, sizeof command, "rm -rf %s && cp -a %s/backup %s", e2e_server.data, e2e_server.scratch, e2e_server.data);
+    snprintf(command, sizeof command, "rm -rf %s && cp -a %s/backup %s", e2e_server.data, e2e_server.scratch,
+             e2e_server.data);
     shell(command);
     if (said) ck_assert_int_eq(cot_server_command(&e2e_server, NULL, COT_ARGS("restored", "--house", house)), 0);
 }
@@ -256,7 +259,8 @@ START_TEST(who_joined_after_the_backup_is_known_again)
 }
 END_TEST
 
-/* --- Clocks, and no server ------------------------------------------------------------------------------------------------------ */
+/* --- Clocks, and no server
+ * ------------------------------------------------------------------------------------------------------ */
 
 START_TEST(a_clock_years_ahead_is_warned_of_and_pushes_nobody)
 {

@@ -21,7 +21,14 @@ static struct cot_journal *open_or_fail(bool create)
 
 static void append(struct cot_journal *j, int64_t n)
 {
-    struct cot_own o = {.tag = "B", .number = n, .clock = 1000 + n, .tick = 2, .coded = n % 2, .state = COT_OWN_UNSENT, .body = "{}", .len = 2};
+    struct cot_own o = {.tag = "B",
+                        .number = n,
+                        .clock = 1000 + n,
+                        .tick = 2,
+                        .coded = n % 2,
+                        .state = COT_OWN_UNSENT,
+                        .body = "{}",
+                        .len = 2};
     memset(o.digest.b, (int)n, sizeof o.digest.b);
     memset(o.chain.b, (int)n + 100, sizeof o.chain.b);
     ck_assert_int_eq(cot_journal_append(j, &o, &fault), COT_OK);
@@ -172,7 +179,8 @@ static int number_of(const char *sql)
     sqlite3 *db = raw();
     sqlite3_stmt *s;
     int n = -1;
-    if (sqlite3_prepare_v2(db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW) n = sqlite3_column_int(s, 0);
+    if (sqlite3_prepare_v2(db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW)
+        n = sqlite3_column_int(s, 0);
     sqlite3_finalize(s);
     sqlite3_close(db);
     return n;
@@ -289,11 +297,16 @@ START_TEST(a_folder_that_may_not_be_written_is_named)
 }
 END_TEST
 
-/* --- The ledger's part ------------------------------------------------------------------------------------------------------ */
+/* --- The ledger's part
+ * ------------------------------------------------------------------------------------------------------ */
 
 static void put_row(struct cot_journal *j, int64_t position, const char *tag, int64_t number, const char *body)
 {
-    struct cot_ledger_row r = {.position = position, .receipt = 5000 + position, .number = number, .body = body, .len = body ? strlen(body) : 0};
+    struct cot_ledger_row r = {.position = position,
+                               .receipt = 5000 + position,
+                               .number = number,
+                               .body = body,
+                               .len = body ? strlen(body) : 0};
     snprintf(r.tag, sizeof r.tag, "%s", tag);
     memset(r.digest.b, (int)position, sizeof r.digest.b);
     ck_assert_int_eq(cot_journal_put_row(j, &r, &fault), COT_OK);

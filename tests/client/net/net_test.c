@@ -43,7 +43,11 @@ START_TEST(spans)
     static const struct {
         int64_t ms;
         const char *text;
-    } rows[] = {{94672800000, "3 years"}, {-7200000, "2 hours"}, {86400000, "1 day"}, {59999, "59 seconds"}, {400, "0 seconds"}};
+    } rows[] = {{94672800000, "3 years"},
+                {-7200000, "2 hours"},
+                {86400000, "1 day"},
+                {59999, "59 seconds"},
+                {400, "0 seconds"}};
     char out[32];
     cot_span_text(rows[_i].ms, out);
     ck_assert_str_eq(out, rows[_i].text);
