@@ -13,15 +13,18 @@ struct tray {
     size_t counted, lost;    /* index of the latest count, of its loss; NEVER */
     struct cot_tray_count c; /* the latest count */
     int64_t usable, survivors, unseen;
+    int64_t patched; /* by patchings that named it */
 };
 
 struct sum {
     const struct cot_stand_in *in;
     struct tray *tray;
     struct tray pool;                        /* the latest pooled count; its `unseen`: cells it speaks for */
+    int64_t pool_room;                       /* cells that the pool may have been counted among */
     int64_t usable, survivors, unseen, live; /* of all trays there are, pool apart */
     int64_t nameless;                        /* trays lost without a number */
     int64_t lost, patched;
+    int64_t loose; /* plants lost less patched, on trays that are still there */
 };
 
 int cot_place_order(const struct cot_place *x, const struct cot_place *y)
@@ -188,6 +191,7 @@ static void place_pool(struct sum *s, struct cot_stand *out)
     for (int32_t i = 0; i < s->in->trays; i++)
         if (s->tray[i].lost == NEVER || s->tray[i].lost > p->counted || !dead(&s->tray[i])) room += s->tray[i].unseen;
     int64_t fit = at_most(p->c.looked, room);
+    s->pool_room = room;
     struct cot_tray_count *c = &p->c, whole = p->c;
     c->looked = (int32_t)fit;
     if (whole.usable != COT_COUNT_UNKNOWN) c->usable = (int32_t)share_down(whole.usable, fit, whole.looked);
@@ -258,29 +262,42 @@ static void lose_nameless(struct sum *s, const struct cot_stand *out, int64_t tr
     if (gone <= 0) return;
     if (counted_since(&s->pool, index)) unseen = not_below(unseen - s->pool.unseen, 0);
     unseen = share_up(unseen, gone, there);
-    int64_t pooled = take_pool(s, out, unseen, index);
-    take_off(s, out, at_most(share_up(usable, gone, there), not_below(s->usable, 0)), share_up(survivors, gone, there),
-             unseen - pooled);
+    int64_t before = s->lost, pooled = take_pool(s, out, unseen, index);
+    usable = share_up(usable, gone, there);
+    survivors = share_up(survivors, gone, there);
+    unseen -= pooled;
+    /* Of what was lost from these trays plant by plant before, their part has been taken off already. */
+    int64_t taken = s->lost - before + usable + expected(out, unseen, survivors);
+    int64_t already = at_most(s->loose * gone / (there - s->nameless), taken);
+    s->loose -= already;
+    take_off(s, out, usable - already, survivors, unseen);
     s->live -= gone * s->in->tray_cells;
     s->nameless += gone;
 }
 
-/* Of plants lost or added: the part on cells not looked at since, as part / whole. */
-static void not_seen_since(const struct sum *s, const struct cot_work *w, size_t index, int64_t *part, int64_t *whole)
+/* Cells of a tray whose later figure holds what was done at `index`: counted since, by number or in the pool, or thrown
+ * out since, tray and all. */
+static int64_t told_since(const struct sum *s, int32_t i, size_t index)
 {
-    if (w->which_len > 0) {
-        *whole = *part = (int64_t)w->which_len;
-        for (size_t k = 0; k < w->which_len; k++) {
-            int32_t number = w->which[k];
-            if (number >= 1 && number <= s->in->trays && counted_since(&s->tray[number - 1], index)) --*part;
-        }
-        return;
+    const struct tray *t = &s->tray[i];
+    int64_t cells = cells_of(s->in, i), told = 0;
+    if (dead(t)) return cells;
+    if (counted_since(t, index)) told = t->c.looked;
+    if (counted_since(&s->pool, index)) told += share_down(t->unseen, s->pool.c.looked, s->pool_room);
+    return at_most(told, cells);
+}
+
+/* Of plants lost or added in trays that were there: the part on cells not told of since, as part / whole. */
+static void not_told_since(const struct sum *s, const struct cot_work *w, size_t index, int64_t *part, int64_t *whole)
+{
+    size_t trays = w->which_len > 0 ? w->which_len : (size_t)s->in->trays;
+    *part = *whole = 0;
+    for (size_t k = 0; k < trays; k++) {
+        int32_t i = w->which_len > 0 ? w->which[k] - 1 : (int32_t)k;
+        if (i < 0 || i >= s->in->trays || (dead(&s->tray[i]) && s->tray[i].lost < index)) continue;
+        *whole += cells_of(s->in, i);
+        *part += cells_of(s->in, i) - told_since(s, i, index);
     }
-    int64_t since = counted_since(&s->pool, index) ? s->pool.c.looked : 0;
-    for (int32_t i = 0; i < s->in->trays; i++)
-        if (counted_since(&s->tray[i], index)) since += at_most(s->tray[i].c.looked, cells_of(s->in, i));
-    *whole = s->in->cells;
-    *part = not_below(*whole - since, 0);
 }
 
 /* Blanks seen; where they were not told from culls, both. */
@@ -295,19 +312,26 @@ static int64_t blanks_of_tray(const struct tray *t, size_t index)
 }
 
 /* Blanks that a patching can have filled: those seen before it, and any among the cells not seen. */
-static int64_t blanks_for(const struct sum *s, const struct cot_work *w, size_t index)
+static int64_t blanks_of_batch(const struct sum *s, size_t index)
 {
-    int64_t room = 0;
-    for (size_t k = 0; k < w->which_len; k++) {
-        int32_t number = w->which[k];
-        if (number < 1 || number > s->in->trays) continue;
-        const struct tray *t = &s->tray[number - 1];
-        room += blanks_of_tray(t, index) + (dead(t) || counted_since(t, index) ? 0 : t->unseen);
-    }
-    if (w->which_len > 0) return room;
+    int64_t room = s->unseen - s->patched;
     for (int32_t i = 0; i < s->in->trays; i++) room += blanks_of_tray(&s->tray[i], index);
     if (s->pool.counted != NEVER && !counted_since(&s->pool, index)) room += blanks_in(&s->pool.c);
-    return not_below(room + s->unseen, 0);
+    return not_below(room, 0);
+}
+
+/* The same in the trays that it names, filled up one after the other; returns how many plants found room. */
+static int64_t patch_named(struct sum *s, const struct cot_work *w, int64_t plants, size_t index)
+{
+    int64_t left = plants;
+    for (size_t k = 0; k < w->which_len; k++) {
+        struct tray *t = tray_by_number(s, w->which[k]);
+        if (!t || dead(t) || counted_since(t, index)) continue;
+        int64_t room = not_below(blanks_of_tray(t, index) + t->unseen - t->patched, 0), here = at_most(left, room);
+        t->patched += here;
+        left -= here;
+    }
+    return plants - left;
 }
 
 static void lose(struct sum *s, const struct cot_stand *out, const struct cot_work *w, size_t index)
@@ -319,19 +343,22 @@ static void lose(struct sum *s, const struct cot_stand *out, const struct cot_wo
     }
     if (!w->were_usable) return;
     int64_t part, whole;
-    not_seen_since(s, w, index, &part, &whole);
+    not_told_since(s, w, index, &part, &whole);
     int64_t plants = share_up(w->plants, part, whole);
     s->usable -= plants;
     s->lost += plants;
+    s->loose += plants;
 }
 
 static void patch(struct sum *s, const struct cot_work *w, size_t index)
 {
     int64_t part, whole;
-    not_seen_since(s, w, index, &part, &whole);
-    int64_t plants = at_most(share_down(w->plants, part, whole), not_below(blanks_for(s, w, index) - s->patched, 0));
+    not_told_since(s, w, index, &part, &whole);
+    int64_t plants = at_most(share_down(w->plants, part, whole), blanks_of_batch(s, index));
+    if (w->which_len > 0) plants = patch_named(s, w, plants, index);
     s->usable += plants;
     s->patched += plants;
+    s->loose -= plants;
 }
 
 static int32_t latest_count_day(const struct sum *s)
@@ -416,7 +443,7 @@ void cot_stand_finish(struct cot_stand *s, int32_t confidence)
 {
     struct cot_stand plain = *s;
     plain.out = 0;
-    s->over = s->out > cot_stand_at(&plain, 0.5);
+    s->over = s->out > cot_stand_at(&plain, cot_round9(confidence / 1000.0));
     s->likely = cot_stand_at(s, 0.5);
     s->count_on = cot_stand_at(s, cot_round9((1000 - confidence) / 1000.0));
 }

@@ -435,6 +435,101 @@ START_TEST(patched)
 }
 END_TEST
 
+/* What left with a tray, or is in a later count, is not taken off once more. */
+START_TEST(loss_then_tray_thrown_out)
+{
+    struct bench x;
+    static const int32_t ninth[] = {9};
+    bench_new(&x, 10, 72);
+    for (int t = 1; t <= 10; t++) count(&x, 20, t, 72, 65, 7, 0);
+    lose_which(&x, 22, ninth, 1);
+    x.work[x.in.work_len - 1].plants = 40;
+    ck_assert_int_eq(sum(&x)->likely, 610);
+    lose_which(&x, 24, ninth, 1); /* the 25 that were left in it */
+    const struct cot_stand *s = sum(&x);
+    ck_assert(s->likely == 585 && s->lost == 65);
+
+    bench_new(&x, 10, 72);
+    for (int t = 1; t <= 10; t++) count(&x, 20, t, 72, 65, 7, 0);
+    lose_plants(&x, 22, 300);
+    lose_which(&x, 24, ninth, 1); /* took 30 of the 300 with it */
+    ck_assert_int_eq(sum(&x)->likely, 9 * 65 - 270);
+    lose_trays(&x, 26, 3);
+    s = sum(&x);
+    ck_assert(s->likely == 6 * 65 - 180 && s->lost == 650 - s->likely);
+    lose_plants(&x, 28, 60);
+    lose_trays(&x, 29, 3); /* half of the six */
+    ck_assert_int_eq(sum(&x)->likely, 3 * 65 - 90 - 30);
+
+    bench_new(&x, 10, 72); /* the same where nothing was counted */
+    lose_plants(&x, 22, 300);
+    lose_trays(&x, 24, 5);
+    s = sum(&x);
+    ck_assert(s->fixed == -150 && s->unseen == 360);
+}
+END_TEST
+
+START_TEST(loss_after_tray_thrown_out)
+{
+    struct bench x;
+    static const int32_t first[] = {1};
+    bench_new(&x, 10, 72);
+    lose_which(&x, 10, first, 1);
+    lose_plants(&x, 12, 90); /* on the nine that were left, and all nine were counted since */
+    for (int t = 2; t <= 10; t++) count(&x, 20, t, 72, 65, 7, 0);
+    ck_assert_int_eq(sum(&x)->likely, 585);
+}
+END_TEST
+
+START_TEST(named_loss_seen_in_pool)
+{
+    struct bench x;
+    static const int32_t third[] = {3};
+    bench_new(&x, 10, 72);
+    lose_which(&x, 15, third, 1);
+    x.work[0].plants = 40;
+    pooled(&x, 18, 720, 650, 70);
+    ck_assert_int_eq(sum(&x)->likely, 650);
+
+    bench_new(&x, 10, 72);
+    lose_which(&x, 15, third, 1);
+    x.work[0].plants = 40;
+    pooled(&x, 18, 360, 325, 35); /* half of the cells */
+    ck_assert_int_eq(sum(&x)->fixed, 325 - 20);
+
+    bench_new(&x, 10, 72);
+    count(&x, 14, 3, 72, 66, 6, 0);
+    lose_which(&x, 15, third, 1);
+    x.work[1].plants = 30;
+    count(&x, 18, 3, 24, 12, 12, 0); /* a third of the tray */
+    ck_assert_int_eq(sum(&x)->fixed, 12 - 20);
+}
+END_TEST
+
+START_TEST(patched_tray_by_tray)
+{
+    struct bench x;
+    static const int32_t one[] = {1}, two[] = {2};
+    bench_new(&x, 2, 72);
+    count(&x, 20, 1, 72, 67, 5, 0);
+    count(&x, 20, 2, 72, 67, 5, 0);
+    for (int i = 0; i < 2; i++) {
+        struct cot_work *w = work(&x, COT_WORK_PATCHED, 21 + i);
+        w->plants = 5;
+        w->which = i ? two : one;
+        w->which_len = 1;
+    }
+    ck_assert_int_eq(sum(&x)->likely, 144);
+    struct cot_work *w = work(&x, COT_WORK_PATCHED, 23); /* tray 1 is full */
+    w->plants = 5;
+    w->which = one;
+    w->which_len = 1;
+    ck_assert_int_eq(sum(&x)->likely, 144);
+    lose_which(&x, 25, one, 1); /* and its patches go with it */
+    ck_assert_int_eq(sum(&x)->likely, 72);
+}
+END_TEST
+
 START_TEST(what_went_out)
 {
     struct bench x;
@@ -446,6 +541,13 @@ START_TEST(what_went_out)
     x.s.out = 72;
     s = sum(&x);
     ck_assert(s->likely == 72 && s->count_on == 72 && s->over);
+
+    bench_new(&x, 1, 72); /* not counted: a few above the middle surprise nobody */
+    x.s.out = 68;
+    s = sum(&x);
+    ck_assert(s->likely == 68 && !s->over);
+    x.s.out = 72;
+    ck_assert(sum(&x)->over);
 }
 END_TEST
 
@@ -606,6 +708,10 @@ Suite *cot_suite(void)
     add(s, "plants_named", plants_lost_in_named_trays);
     add(s, "pool_lost", pool_and_lost_tray);
     add(s, "patched", patched);
+    add(s, "loss_thrown", loss_then_tray_thrown_out);
+    add(s, "thrown_loss", loss_after_tray_thrown_out);
+    add(s, "loss_in_pool", named_loss_seen_in_pool);
+    add(s, "patched_trays", patched_tray_by_tray);
     add(s, "out", what_went_out);
     add(s, "huge", huge_batch);
     add(s, "any_order", any_order_same_stand);

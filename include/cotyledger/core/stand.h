@@ -5,10 +5,11 @@
  * updated by the cells counted. So plants = seen + beta-binomial(cells not seen; a, b) - losses + patched, never less
  * than what already went out.
  *
- * Order of work: by its day, then by place. What was dated before the latest count of a tray is already in that count;
- * so
- *   - a loss, patching or potting on that names trays is taken off (added) only for those of them not counted since;
- *   - one that names none is spread evenly over the cells, and its share on cells looked at since is left out.
+ * Order of work: by its day, then by place. What was dated before the latest count of a tray is already in that count,
+ * and what a tray had lost or been patched with leaves with it when it is thrown out; so a loss or patching is taken off
+ * (added) only for its share on cells that were neither looked at nor thrown out by number since. One that names trays
+ * has its share in those, one that names none, and every potting on, in all that were there. A patching adds no more
+ * than the blanks there were.
  * A tray thrown out whole takes its cells with it. A tray where only blanks were counted holds survivors (looked at
  * less blanks) of which an unknown part is usable: `bounded`, see `survivors`. A pooled count speaks for cells of trays
  * not counted by number; a later one replaces it; one that looked at every cell replaces the counts by number before
@@ -49,7 +50,7 @@ struct cot_stand {
     int64_t out, back;       /* handed over; brought back usable (already taken off out) */
     int64_t likely;          /* median of the plants there are, handed over included */
     int64_t count_on;        /* plants that hold with the house's confidence */
-    bool over;               /* more went out than the stand explains: raised to it */
+    bool over;               /* more went out than the house's confidence would have allowed for: raised to it */
     bool untreated, organic; /* of its lot */
     struct cot_id owner;     /* farm whose seed it is; zero: the house's */
     int64_t survivors;       /* cells that were not blank where only blanks were counted */
