@@ -1,0 +1,63 @@
+/* Programs without their symbols, and the memory that they hold: the client's at its most, the server's at rest. */
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "mix.h"
+#include "bench.h"
+
+static void program(const char *name, const char *path)
+{
+    char copy[BENCH_PATH];
+    struct stat st;
+    bench_path(copy, "%s", name);
+    bench_command((const char *const[]){"/usr/bin/strip", "-o", copy, path, NULL});
+    ck_assert_int_eq(stat(copy, &st), 0);
+    bench_row(name, (double)st.st_size / 1e6, "MB");
+}
+
+/* A line of /proc/PID/status, kiB. */
+static long status_of(pid_t pid, const char *what)
+{
+    char path[60], line[200], format[40];
+    long kib = 0;
+    snprintf(path, sizeof path, "/proc/%d/status", (int)pid);
+    snprintf(format, sizeof format, "%s:", what);
+    FILE *f = fopen(path, "re");
+    ck_assert_ptr_nonnull(f);
+    while (fgets(line, sizeof line, f))
+        if (strncmp(line, format, strlen(format)) == 0) kib = atol(line + strlen(format));
+    fclose(f);
+    ck_assert_int_gt(kib, 0);
+    return kib;
+}
+
+static void client(void)
+{
+    char from[300], dir[BENCH_PATH], day[COT_DAY_TEXT];
+    struct bench_mix m;
+    bench_mix_load(&m);
+    cot_day_text(m.last_day, day);
+    bench_mix_free(&m);
+    snprintf(from, sizeof from, "%s/laptops/office", bench_env("SEASON"));
+    bench_path(dir, "size");
+    bench_copy_dir(from, dir);
+    bench_row("memory_client_version",
+              (double)bench_command((const char *const[]){COTYL_PROGRAM, "--version", NULL}).peak_kib * 1.024e-3, "MB");
+    bench_row("memory_client_status", (double)bench_cotyl(dir, COT_ARGS("status")).peak_kib * 1.024e-3, "MB");
+    bench_row("memory_client_fill", (double)bench_cotyl(dir, COT_ARGS("fill", "--on", day)).peak_kib * 1.024e-3, "MB");
+}
+
+void cot_bench(void)
+{
+    char office[BENCH_PATH];
+    program("size_client", COTYL_PROGRAM);
+    program("size_server", COTYLD_PROGRAM);
+    client();
+    struct cot_server *s = bench_server(NULL);
+    bench_row("memory_server", (double)status_of(s->pid, "VmRSS") * 1.024e-3, "MB");
+    bench_row("memory_server_own", (double)status_of(s->pid, "RssAnon") * 1.024e-3, "MB");
+    bench_path(office, "office");
+    bench_house(office, "Three Sluices");
+    bench_row("memory_server_used", (double)status_of(s->pid, "VmRSS") * 1.024e-3, "MB");
+}
