@@ -61,7 +61,7 @@ quietly() {
     told=$began
     while kill -0 "$JOB" 2>/dev/null; do
         sleep 0.2
-        [ $(($(now) - told)) -ge 2 ] || continue
+        [ $(($(now) - told)) -ge 5 ] || continue
         told=$(now)
         say "$label ... $((told - began)) s"
     done
@@ -202,12 +202,15 @@ Left running. To go on by hand:
   bench list batch
   bench sync
 
-  laptops   $SCRATCH/laptops: office (manager), bench (hand), and one for each farm's buyer
-  season    $SCRATCH/laptops/log: every command and what it said
+  laptops   $SCRATCH/laptops
+            office (manager), bench (hand), and one for each farm's buyer
+  season    $SCRATCH/laptops/log
+            every command and what it said
   server    $URL, data in $SCRATCH/server
-  clock     $SCRATCH/clock: $(cat "$SCRATCH/clock"); write a later time into it to go on
+  clock     $SCRATCH/clock
+            $(cat "$SCRATCH/clock"); write a later time into it to go on
 
-To stop and remove everything:
+To stop and remove everything (and leave this terminal: the clock is set in it):
 
   kill $SERVER_PID; while kill -0 $SERVER_PID 2>/dev/null; do sleep 1; done; rm -rf $SCRATCH
 
