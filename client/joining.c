@@ -2,6 +2,7 @@
 #include "joining.h"
 
 #include <errno.h>
+#include <signal.h>
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
@@ -68,6 +69,12 @@ static enum cot_err read_line(FILE *f, const char *where, char *line, size_t mos
     return cot_fail(fault, ferror(f) ? COT_IO : COT_MALFORMED, "no invitation in %.200s", where);
 }
 
+/* Ends the reading, so that echo is put back before the program ends. */
+static void interrupted(int signal)
+{
+    (void)signal;
+}
+
 static enum cot_err ask(char *line, size_t most, struct cot_fault *fault)
 {
     struct termios before = {0}, quiet;
@@ -76,6 +83,9 @@ static enum cot_err ask(char *line, size_t most, struct cot_fault *fault)
         cot_fail(fault, COT_USAGE, "no invitation, and no terminal to ask for it");
         return cot_hint(fault, "cotyl join --invitation FILE, or - for standard input");
     }
+    struct sigaction stop = {.sa_handler = interrupted}, was_int, was_term; /* without SA_RESTART */
+    sigaction(SIGINT, &stop, &was_int);
+    sigaction(SIGTERM, &stop, &was_term);
     bool hidden = tcgetattr(fileno(tty), &before) == 0;
     quiet = before;
     quiet.c_lflag &= ~(tcflag_t)ECHO;
@@ -84,6 +94,8 @@ static enum cot_err ask(char *line, size_t most, struct cot_fault *fault)
     fflush(tty);
     enum cot_err e = read_line(tty, "what was typed", line, most, fault);
     if (hidden) tcsetattr(fileno(tty), TCSAFLUSH, &before);
+    sigaction(SIGINT, &was_int, NULL);
+    sigaction(SIGTERM, &was_term, NULL);
     fputs("\n", tty);
     fclose(tty);
     return e;

@@ -173,6 +173,32 @@ START_TEST(changed_answers_are_refused)
 }
 END_TEST
 
+/* A first answer was right and kept; the next is not. What no signed head has confirmed goes again. */
+START_TEST(an_unconfirmed_part_is_forgotten)
+{
+    struct e2e_door d;
+    struct laptop *staff[] = {&manager, &hand};
+    house_behind(&d);
+    int64_t sure = e2e_status_int(&hand, "position");
+    for (int year = 2027; year < 2039; year++) {
+        char line[140];
+        snprintf(line, sizeof line, "order Alder \"Red Harbour\" --plants 10 --every week --from %d-W01 --to %d-W50", year, year);
+        e2e_must(&manager, line);
+    }
+    e2e_must(&manager, "sync");
+    ck_assert_int_gt(e2e_status_int(&manager, "position"), 560);
+    d.spoil = "row 560 1";
+    e2e_refused(&hand, "sync", COT_UNAUTHENTIC, "does not verify");
+    ck_assert_int_eq(d.dropped, 1);
+    ck_assert_int_eq(e2e_status_int(&hand, "position"), sure);
+    e2e_must(&hand, "verify");
+    d.spoil = NULL;
+    e2e_must(&hand, "sync");
+    e2e_same_book(house, staff, 2);
+    e2e_door_close(&d);
+}
+END_TEST
+
 START_TEST(a_request_is_answered)
 {
     char code[16], line[120];
@@ -289,6 +315,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, lost_answers_lose_and_double_nothing);
     tcase_add_test(c, answers_cut_at_any_byte_are_taken_later);
     tcase_add_test(c, changed_answers_are_refused);
+    tcase_add_test(c, an_unconfirmed_part_is_forgotten);
     tcase_add_test(c, a_request_is_answered);
     tcase_add_test(c, kills_while_syncing);
     tcase_add_test(c, two_syncs_at_once_in_one_folder);
