@@ -57,14 +57,29 @@ static void compare(struct cot_book *x, struct cot_book *y)
     free(canon_y.at);
 }
 
+/* As a laptop does: what waits there first, then the ledger as it comes, page by page. */
+static struct cot_book *put_behind_unsent(struct rows *r, const struct cot_id *farm)
+{
+    struct cot_book *b = cot_book_new(farm);
+    ck_assert_ptr_nonnull(b);
+    size_t n;
+    for (int pass = 0; pass < 2; pass++)
+        for (size_t i = 0; i < r->count; i++) {
+            if ((pass == 0) != (r->row[i].position == 0)) continue;
+            ck_assert_int_eq(cot_book_put(b, &r->row[i]), COT_OK);
+            if (dice_int(&r->dice, 0, 4) == 0) cot_book_notes(b, &n);
+        }
+    return b;
+}
+
 static void one_history(const char *what, int index, size_t sent_rows, size_t unsent_rows, bool farm_view)
 {
     struct rows *r = rows_new(what, false);
     struct story *s = tell(r, index, sent_rows, unsent_rows);
     const struct cot_id *farm = farm_view ? &r->farm : NULL;
     struct cot_book *plain = put_in_order(r, farm);
-    for (int i = 0; i < 3; i++) {
-        struct cot_book *other = put_shuffled(r, farm, i == 0 ? 3 : 40);
+    for (int i = 0; i < 4; i++) {
+        struct cot_book *other = i == 3 ? put_behind_unsent(r, farm) : put_shuffled(r, farm, i == 0 ? 3 : 40);
         compare(plain, other);
         cot_book_free(other);
     }

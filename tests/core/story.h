@@ -73,14 +73,22 @@ static inline void random_value(struct story *s, enum cot_field f, bool change)
         return;
     }
     switch (row->type) {
-    case COT_T_INT: with_int(r, f, row->min + dice_int(&r->dice, 0, row->max - row->min < 60 ? row->max - row->min : 60)); break;
+    case COT_T_INT: {
+        int64_t most = f == COT_F_TRAY_DAYS ? 12 : 60;
+        with_int(r, f, row->min + dice_int(&r->dice, 0, row->max - row->min < most ? row->max - row->min : most));
+        break;
+    }
     case COT_T_BOOL:
     case COT_T_WORD: with_int(r, f, dice_int(&r->dice, 0, row->max)); break;
-    case COT_T_DAY: with_int(r, f, ROWS_DAY0 + dice_int(&r->dice, -2, 20)); break;
+    case COT_T_DAY: {
+        int64_t today = ROWS_DAY0 + (r->now - ROWS_T0) / ROWS_DAY;
+        with_int(r, f, today + (f == COT_F_DAY ? dice_int(&r->dice, -6, 2) : dice_int(&r->dice, -2, 20)));
+        break;
+    }
     case COT_T_TEXT:
         snprintf(text, sizeof text, "%s %d", row->name, (int)dice_int(&r->dice, 1, 9));
         if (f == COT_F_CODE)
-            cot_code_make("AB", (uint32_t)dice_int(&r->dice, 1, 60), text);
+            cot_code_make("AB", (uint32_t)dice_int(&r->dice, 1, 99), text);
         with_text(r, f, text);
         break;
     case COT_T_ID:
@@ -113,6 +121,7 @@ static inline const char *any_device(struct story *s, enum cot_kind kind)
 {
     struct rows *r = s->r;
     unsigned by = cot_kind_row(kind)->by;
+    if ((kind == COT_K_LINE || kind == COT_K_WITHDRAWN || kind == COT_K_TAKEN_BACK) && chance(s, 40)) return "C";
     if (!mess(s, 30) && by == COT_BY_STAFF) return chance(s, 50) ? "A" : "B";
     if (!mess(s, 60) && by == COT_BY_MANAGER) return "A";
     if (by == COT_BY_HOUSE || (by & COT_BY_HOUSE && chance(s, 30))) return "H";
@@ -126,10 +135,10 @@ static inline void random_header(struct story *s, enum cot_kind kind)
     struct rows *r = s->r;
     const struct cot_kind_row *row = cot_kind_row(kind);
     begin(r, any_device(s, kind), kind);
-    r->f.clock += dice_int(&r->dice, -5, 5) * 60000 + (chance(s, 5) ? ROWS_DAY * dice_int(&r->dice, -3, 3) : 0);
+    r->f.clock += dice_int(&r->dice, -5, 5) * 60000 + (chance(s, 15) ? ROWS_DAY * dice_int(&r->dice, -3, 3) : 0);
     r->f.seen = chance(s, 30) ? dice_int(&r->dice, 0, r->position) : r->position;
     bool optional = row->flags & COT_KIND_ABOUT_OPTIONAL;
-    if (row->about != COT_THING_NONE && (!optional || chance(s, 40))) {
+    if (row->about != COT_THING_NONE && (!optional || (s->made[row->about].n && chance(s, 50)))) {
         struct cot_id id = row->about == COT_THING_ENTRY ? any(s, &s->entry) : any_of(s, row->about);
         about(r, &id);
     }
@@ -213,9 +222,10 @@ static inline void random_entry(struct story *s, bool is_sent)
     static const enum cot_kind often[] = {
         COT_K_LINE, COT_K_LINE, COT_K_LINE, COT_K_SOWN, COT_K_SOWN, COT_K_COUNT, COT_K_COUNT, COT_K_HANDED, COT_K_HANDED,
         COT_K_TAKEN_BACK, COT_K_TAKEN_BACK, COT_K_ANSWER, COT_K_ANSWER, COT_K_WITHDRAWN, COT_K_PROMISE, COT_K_LOST, COT_K_VARIETY,
+        COT_K_FORMAT, COT_K_CROP, COT_K_LINE, COT_K_BACK,
     };
     struct rows *r = s->r;
-    enum cot_kind kind = chance(s, 70) ? often[dice_int(&r->dice, 0, 16)] : (enum cot_kind)dice_int(&r->dice, 0, COT_K_TOTAL - 1);
+    enum cot_kind kind = chance(s, 70) ? often[dice_int(&r->dice, 0, (int64_t)(sizeof often / sizeof often[0]) - 1)] : (enum cot_kind)dice_int(&r->dice, 0, COT_K_TOTAL - 1);
     if (kind == COT_K_HOUSE && chance(s, 80)) kind = COT_K_LOT;
     if ((kind == COT_K_MEMBER || kind == COT_K_DEVICE || kind == COT_K_CLOSED) && chance(s, 60)) kind = COT_K_COUNT;
     random_header(s, kind);
