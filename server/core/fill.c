@@ -104,9 +104,10 @@ static bool is_zero(const struct cot_id *id)
     return cot_id_cmp(id, &zero) == 0;
 }
 
-static bool in_time(const struct cot_line_in *l, const struct cot_stand *s)
+static bool in_time(const struct cot_line_in *l, const struct cot_stand *s, int32_t on)
 {
     int64_t latest = (int64_t)l->l.date + l->late, earliest = (int64_t)l->l.date - l->early;
+    if (earliest < on) earliest = on; /* nothing is collected before today */
     int64_t ready = s->ready != COT_DAY_NONE ? s->ready : s->sown;
     return ready <= latest && (s->past == COT_DAY_NONE || s->past >= earliest);
 }
@@ -120,10 +121,10 @@ static int variety_rank(const struct cot_line_in *l, const struct cot_id *variet
     return -1;
 }
 
-static bool may_serve(const struct cot_line_in *l, const struct cot_stand *s, struct pick *p)
+static bool may_serve(const struct cot_line_in *l, const struct cot_stand *s, int32_t on, struct pick *p)
 {
     int sub = variety_rank(l, &s->variety);
-    if (sub < 0 || s->held || !in_time(l, s)) return false;
+    if (sub < 0 || s->held || !in_time(l, s, on)) return false;
     if (l->l.format && cot_id_cmp(&l->l.format->id, &s->format) != 0) return false;
     if ((l->untreated && !s->untreated) || (l->organic && !s->organic)) return false;
     bool own = !is_zero(&s->owner);
@@ -167,7 +168,7 @@ static enum cot_err find_edges(struct reading *r)
         for (uint32_t k = 0; k < r->out->batch_count; k++) {
             const struct cot_stand *s = &r->out->stand[k];
             struct pick p = {.edge = {.line = i, .batch = k}, .there = s->likely - s->out};
-            if (!may_serve(&r->lines.line[i], s, &p)) continue;
+            if (!may_serve(&r->lines.line[i], s, r->out->on, &p)) continue;
             if (add_pick(r, &cap, &p) != COT_OK) return COT_MEMORY;
         }
     }
@@ -290,7 +291,8 @@ static int64_t holds(int64_t *total, int32_t confidence)
 static void judge(struct cot_fill_line *l, const struct cot_line_in *in, int64_t *total, int32_t confidence)
 {
     int full = 0;
-    for (int i = 0; i < N; i++) full += total[i] >= l->wanted;
+    bool unknown = l->wanted == 0 && !l->line->gone; /* so many trays, of a format that nobody named */
+    for (int i = 0; i < N && !unknown; i++) full += total[i] >= l->wanted;
     l->chance = cot_round9((double)full / N);
     l->count_on = holds(total, confidence);
     l->likely = l->handed + l->allotted;

@@ -37,7 +37,7 @@ static bool says(const struct cot_fact *f, enum cot_field field)
 
 /* What the entries about a line say together. */
 struct told {
-    bool by_trays, request;
+    bool request;
     int32_t promised_date;
     struct cot_said *said;
     size_t said_count;
@@ -48,11 +48,7 @@ static void hear(const struct cot_note *note, struct told *t)
     const struct cot_fact *f = note->fact;
     if (note->verdict == COT_REQUEST) t->request = true;
     if (note->verdict != COT_BOOKED) return;
-    if (f->kind == COT_K_LINE) {
-        if (says(f, COT_F_TRAYS)) t->by_trays = true;
-        else if (says(f, COT_F_PLANTS)) t->by_trays = false;
-        if (says(f, COT_F_DATE)) t->promised_date = COT_DAY_NONE; /* a new date asked for and accepted stands */
-    }
+    if (f->kind == COT_K_LINE && says(f, COT_F_DATE)) t->promised_date = COT_DAY_NONE; /* asked for anew and accepted */
     if (f->kind == COT_K_PROMISE && says(f, COT_F_DATE)) t->promised_date = (int32_t)cot_fact_int(f, COT_F_DATE, 0);
     if (f->kind != COT_K_PROMISE && f->kind != COT_K_DECLINED) return;
     bool refusal = f->kind == COT_K_DECLINED;
@@ -73,8 +69,8 @@ static void read_asked(struct cot_book *b, const struct cot_thing *t, const stru
     in->l.format = thing_of(b, cot_thing_id(t, COT_F_FORMAT));
     in->l.asked = (int32_t)cot_thing_int(t, COT_F_DATE, COT_DAY_NONE);
     in->l.date = told->promised_date != COT_DAY_NONE ? told->promised_date : in->l.asked;
-    in->l.wanted = told->by_trays ? cot_thing_int(t, COT_F_TRAYS, 0) * plants_of_tray(b, in->l.format)
-                                  : cot_thing_int(t, COT_F_PLANTS, 0);
+    in->l.wanted = cot_thing_int(t, COT_F_TRAYS, 0) * plants_of_tray(b, in->l.format);
+    in->l.wanted += cot_thing_int(t, COT_F_PLANTS, 0); /* only one of the two stands */
     in->early = cot_thing_int(t, COT_F_EARLY, 0);
     in->late = cot_thing_int(t, COT_F_LATE, 0);
     in->least = cot_thing_int(t, COT_F_LEAST, 0);

@@ -156,6 +156,7 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
         snprintf(text, sizeof text, "note: asked for on %s, promised for the day above", day);
         note(out, text);
     }
+    if (l->wanted == 0 && !l->line->gone) note(out, "note: ordered in trays, but it does not say of which tray format");
     if (l->line->gone) note(out, "note: withdrawn; only what was handed over stands");
     if (l->declined) {
         snprintf(text, sizeof text, "note: the house declined %" PRId64 " of the plants", l->wanted - l->promised);

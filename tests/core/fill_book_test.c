@@ -202,6 +202,41 @@ START_TEST(windows)
 }
 END_TEST
 
+/* A line nobody collected: what is past use today is not counted on. */
+START_TEST(long_overdue)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id l = promised_line(&alder, &red, 100, READY);
+    read_fill(SOWN + 35);
+    check_line(&l, 100, COT_COVERED);
+    read_fill(SOWN + 36);
+    check_line(&l, 0, COT_SHORT);
+}
+END_TEST
+
+START_TEST(trays_of_no_format)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id l = promised_line(&alder, &red, 100, READY);
+    make(&s, COT_K_LINE);
+    of_farm(&s, &alder);
+    about(&s, &l);
+    say(&s, COT_F_TRAYS, 5);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&l, 0, COT_IN_DOUBT); /* never covered: nobody knows how many plants it wants */
+    ck_assert(line_of(&l)->wanted == 0 && line_of(&l)->chance == 0);
+    make(&s, COT_K_LINE);
+    of_farm(&s, &alder);
+    about(&s, &l);
+    point(&s, COT_F_FORMAT, &format);
+    done(&s);
+    promise(&s, &l, &alder, 360);
+    read_fill(SOWN + 20);
+    check_line(&l, 360, COT_COVERED);
+}
+END_TEST
+
 START_TEST(promised_date_moves)
 {
     sure_batch(&lot, &format, 10, 720, 600, SOWN);
@@ -594,6 +629,8 @@ Suite *cot_suite(void)
     add(suite, "unsent", unsent_promise_comes_last);
     add(suite, "waiting", waiting_and_declined);
     add(suite, "windows", windows);
+    add(suite, "overdue", long_overdue);
+    add(suite, "no_format", trays_of_no_format);
     add(suite, "date", promised_date_moves);
     add(suite, "formats", formats_and_trays);
     add(suite, "class", seed_class);

@@ -340,6 +340,29 @@ START_TEST(one_farm_is_a_part_of_all)
 }
 END_TEST
 
+/* A line in trays of no format: nobody can say how many plants that is, and the text says so. */
+START_TEST(trays_of_no_format)
+{
+    struct house h;
+    struct cot_buf b = {0};
+    house_new(&h);
+    start_line(&h.s, &h.empty, &h.red, 50, day(3, 25));
+    struct cot_id id = *done(&h.s);
+    make(&h.s, COT_K_LINE);
+    of_farm(&h.s, &h.empty);
+    about(&h.s, &id);
+    say(&h.s, COT_F_TRAYS, 3);
+    done(&h.s);
+    cot_book_free(h.book);
+    h.book = season_book(&h.s, NULL);
+    fill_report(&h, &h.empty, COT_FORM_TEXT, &b);
+    ck_assert_ptr_nonnull(strstr(b.s, "in doubt"));
+    ck_assert_ptr_nonnull(strstr(b.s, "does not say of which tray format"));
+    cot_buf_free(&b);
+    house_free(&h);
+}
+END_TEST
+
 /* Position and digest may be of the reader's own view. */
 START_TEST(names_the_view_it_is_told)
 {
@@ -516,6 +539,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, json_says_what_csv_says);
     tcase_add_test(t, a_farm_without_lines);
     tcase_add_test(t, one_farm_is_a_part_of_all);
+    tcase_add_test(t, trays_of_no_format);
     tcase_add_test(t, names_the_view_it_is_told);
     tcase_add_test(t, unsent_entries_are_told);
     tcase_add_test(t, words_of_figures);

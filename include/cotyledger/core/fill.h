@@ -1,8 +1,8 @@
 /* Fill: which batches serve which lines, how sure that is, and what is short.
  *
  * A batch may serve a line when the variety is the line's or one of its substitutes, the format fits ("any" fits all),
- * the plants are ready no later than date + late and not past use before date - early, the lot's seed class is what the
- * line asks for, a farm's own seed serves that farm only, and the batch is not held. Hand-overs made are fixed first.
+ * the plants are ready no later than date + late and not past use before date - early or the as-of day, the lot's seed
+ * class is what the line asks for, a farm's own seed serves that farm only, and the batch is not held. Hand-overs made are fixed first.
  * Substitutes come only from what is spare after every line that asked for that variety.
  *
  * Plain form of sharing: first promised, first served. The likely supply (median of each batch) is allotted; the chance
@@ -35,7 +35,7 @@ struct cot_fill_line {
     const struct cot_thing *line;
     const struct cot_thing *farm, *variety, *format; /* format NULL: any */
     int32_t date;                                    /* promised date if other than asked */
-    int64_t wanted;                                  /* plants asked for (trays turned into plants) */
+    int64_t wanted; /* plants asked for (trays turned into plants); 0, and in doubt: trays of no format named */
     int64_t promised;                                /* of them promised by the house: what queues */
     int64_t handed;                                  /* already handed over, refused taken off */
     int64_t allotted;                                /* likely supply still to come; handed + allotted <= wanted */
