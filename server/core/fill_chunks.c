@@ -57,6 +57,7 @@ size_t cot_chunks_make(struct cot_said *said, size_t n, int64_t wanted, int64_t 
     int64_t total = 0;
     if (n > 1) qsort(said, n, sizeof *said, said_cmp);
     for (size_t i = 0; i < n; i++) {
+        if (said[i].refusal) continue;
         if (said[i].total < total) cut_latest(chunk, &count, total - said[i].total);
         if (said[i].total > total)
             chunk[count++] =

@@ -51,12 +51,11 @@ static void hear(const struct cot_note *note, struct told *t)
     if (f->kind == COT_K_LINE && says(f, COT_F_DATE)) t->promised_date = COT_DAY_NONE; /* asked for anew and accepted */
     if (f->kind == COT_K_PROMISE && says(f, COT_F_DATE)) t->promised_date = (int32_t)cot_fact_int(f, COT_F_DATE, 0);
     if (f->kind != COT_K_PROMISE && f->kind != COT_K_DECLINED) return;
-    bool refusal = f->kind == COT_K_DECLINED;
     t->said[t->said_count++] = (struct cot_said){
         .receipt = note->receipt > 0 ? note->receipt : INT64_MAX,
         .place = cot_place_of(note),
-        .total = refusal ? 0 : cot_fact_int(f, COT_F_PLANTS, 0),
-        .refusal = refusal,
+        .total = cot_fact_int(f, COT_F_PLANTS, 0),
+        .refusal = f->kind == COT_K_DECLINED,
     };
 }
 

@@ -35,7 +35,7 @@ COT_MUSTCHECK enum cot_err cot_lines_read(struct cot_book *b, const struct cot_h
 void cot_lines_free(struct cot_lines *l);
 
 /* --- On plain figures ------------------------------------------------------------------------------------------ */
-/* One word of the house on a line: the total promised from then on; a refusal is a total of 0. */
+/* One word of the house on a line: the total promised from then on; a refusal leaves that as it was. */
 struct cot_said {
     int64_t receipt;
     struct cot_place place;

@@ -173,6 +173,14 @@ START_TEST(waiting_and_declined)
     ck_assert(line_of(&part)->waiting && line_of(&part)->count_on == 60);
     check_line(&no, 0, COT_SHORT);
     ck_assert(!line_of(&no)->waiting && line_of(&no)->declined);
+
+    make(&s, COT_K_DECLINED); /* no to the other 40: the 60 stay promised */
+    of_farm(&s, &alder);
+    about(&s, &part);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&part, 60, COT_SHORT);
+    ck_assert(line_of(&part)->promised == 60 && line_of(&part)->declined && !line_of(&part)->waiting);
 }
 END_TEST
 

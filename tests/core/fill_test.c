@@ -270,10 +270,16 @@ START_TEST(refusal_and_new_promise)
     struct cot_chunk chunk[4];
     int64_t promised;
     struct cot_said a[] = {said(1, 1, 300, false), said(2, 2, 0, true), said(3, 3, 120, false)};
-    ck_assert_uint_eq(cot_chunks_make(a, 2, 300, 0, chunk, &promised), 0);
-    ck_assert_int_eq(promised, 0);
-    ck_assert_uint_eq(cot_chunks_make(a, 3, 300, 0, chunk, &promised), 1);
+    ck_assert_uint_eq(cot_chunks_make(a, 2, 500, 0, chunk, &promised), 1); /* no to the other 200 */
+    ck_assert_int_eq(promised, 300);
+    ck_assert_int_eq(chunk[0].receipt, 1);
+    ck_assert_uint_eq(cot_chunks_make(a, 3, 500, 0, chunk, &promised), 1); /* cut back */
     ck_assert_int_eq(promised, 120);
+    ck_assert_int_eq(chunk[0].receipt, 1);
+    struct cot_said b[] = {said(1, 1, 300, false), said(2, 2, 0, false), said(3, 3, 120, false)};
+    ck_assert_uint_eq(cot_chunks_make(b, 2, 500, 0, chunk, &promised), 0); /* promised to nothing */
+    ck_assert_int_eq(promised, 0);
+    ck_assert_uint_eq(cot_chunks_make(b, 3, 500, 0, chunk, &promised), 1);
     ck_assert_int_eq(chunk[0].receipt, 3);
     ck_assert_uint_eq(cot_chunks_make(a, 0, 300, 0, chunk, &promised), 0);
     ck_assert_int_eq(promised, 0);

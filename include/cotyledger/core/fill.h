@@ -10,8 +10,8 @@
  * same rule fills the line; count on is the plants that hold in the house's share of them.
  *
  * Queue: every rise of a line's promise is a claim of its own, at (receipt, place) of that promise; not sent yet: last.
- * A promise cut back cuts the latest claims. A refusal sets the promise to nothing. Claims of a line together never
- * exceed what it wants; what was handed over meets its first claims. Plants not promised get no supply. A claim never
+ * A promise cut back cuts the latest claims. A refusal says no to what is not promised and takes no promise back. Claims
+ * of a line together never exceed what it wants; what was handed over meets its first claims. Plants not promised get no supply. A claim never
  * takes from an earlier one, but which batch serves an earlier one may change to make room, so that no supply that
  * somebody could use is stranded. Second pass, from what is spare after all of that: substitutes, and organic seed for
  * a line that did not ask for it. A batch whose ready day is unknown fits any date from its sowing on.
