@@ -387,6 +387,8 @@ enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out)
     out->counted = latest_count_day(&s);
     place_trays(&s, out);
     place_pool(&s, out);
+    /* Plants potted on stand in fewer cells than the trays have: those found in some trays are not in the others. */
+    s.unseen = at_most(s.unseen, not_below(in->cells - s.usable - s.survivors, 0));
     for (size_t i = 0; i < in->work_len; i++) {
         if (in->work[i].what == COT_WORK_LOST) lose(&s, out, &in->work[i], i);
         else if (in->work[i].what == COT_WORK_PATCHED) patch(&s, &in->work[i], i);
@@ -395,7 +397,7 @@ enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out)
     out->survivors = s.survivors;
     out->fixed = s.usable;
     out->lost = s.lost;
-    out->most = not_below(s.live, 0);
+    out->most = not_below(at_most(s.live, in->cells + s.patched), 0);
     free(s.tray);
     return COT_OK;
 }

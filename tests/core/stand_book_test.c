@@ -133,7 +133,7 @@ START_TEST(potted_on)
     say(&s, COT_F_DAY, SOWN + 20);
     struct cot_id child = *done(&s);
     struct cot_stand t = stand_of(&child, SOWN + 25);
-    ck_assert(t.cells == 200 && t.unseen == 200 && t.basis == COT_BASIS_POTTED && t.most == 240);
+    ck_assert(t.cells == 200 && t.unseen == 200 && t.basis == COT_BASIS_POTTED && t.most == 200);
     ck_assert(t.ready == SOWN + 34 && t.past == SOWN + 41); /* half of 28 days from potting on */
     ck_assert_int_eq(cot_id_cmp(&t.variety, &variety), 0);
     ck_assert_int_eq(cot_id_cmp(&t.parent, &batch), 0);
@@ -141,6 +141,15 @@ START_TEST(potted_on)
     t = stand_of(&batch, SOWN + 25);
     ck_assert_int_eq(t.lost, 206);
     ck_assert_int_eq(stand_of(&batch, SOWN + 19).lost, 0);
+
+    /* Eight trays counted, all full: 8 plants are left for the other two, whatever cells these have. */
+    static struct cot_tray_count full[8];
+    for (int32_t i = 0; i < 8; i++) full[i] = (struct cot_tray_count){i + 1, 24, 24, 0, 0, 0};
+    start_work(COT_K_COUNT, &child, SOWN + 24);
+    ck_assert(cot_fact_set_counts(&s.next, COT_F_COUNTS, full, 8));
+    done(&s);
+    t = stand_of(&child, SOWN + 25);
+    ck_assert(t.fixed == 192 && t.unseen == 8 && t.likely == 200);
 }
 END_TEST
 
