@@ -132,6 +132,14 @@ make_house() {
     chmod 0600 "$SCRATCH/manager.invitation"
 }
 
+# Aside, so that a signal is obeyed at once and not when the season has ended.
+play() {
+    sh "$HERE/demo/play.sh" "$SCRATCH" </dev/null &
+    JOB=$!
+    wait "$JOB" || { JOB=; exit 1; }
+    JOB=
+}
+
 laptop() {
     where=$1
     shift
@@ -224,7 +232,7 @@ main() {
     find_programs
     start_server
     make_house
-    sh "$HERE/demo/play.sh" "$SCRATCH"
+    play
     TODAY=$(cut -c 1-10 "$SCRATCH/clock")
     compare
     compare_farms
