@@ -44,6 +44,16 @@ void *cot_arena_take(struct cot_arena *a, size_t n, size_t align)
     return cot_arena_take_short(a, n, n, align);
 }
 
+uint8_t *cot_arena_room(struct cot_arena *a, size_t reserve)
+{
+    return cot_arena_take_short(a, 0, reserve, 1);
+}
+
+void cot_arena_keep(struct cot_arena *a, size_t n)
+{
+    a->used += n;
+}
+
 static void free_from(struct cot_arena *a, struct cot_arena_block *block)
 {
     while (block) {

@@ -15,6 +15,9 @@ struct cot_arena {
 void *cot_arena_take(struct cot_arena *a, size_t n, size_t align);
 /* The same, but `reserve` >= n bytes may be read behind the pointer: the rest is used again for what is taken next. */
 void *cot_arena_take_short(struct cot_arena *a, size_t n, size_t reserve, size_t align);
+/* At least `reserve` unaligned bytes to write into; then cot_arena_keep says how many of them were. */
+uint8_t *cot_arena_room(struct cot_arena *a, size_t reserve);
+void cot_arena_keep(struct cot_arena *a, size_t n);
 void cot_arena_clear(struct cot_arena *a); /* keeps one block */
 void cot_arena_free(struct cot_arena *a);
 

@@ -31,6 +31,7 @@ void cot_book_free(struct cot_book *b)
     for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) cot_list_free(lists[i]);
     for (int t = 0; t < COT_THING_COUNT; t++) cot_list_free(&b->makers[t]);
     cot_admin_free(&b->admin);
+    cot_memos_free(&b->memos);
     free(b->table);
     free(b->reading);
     free(b->copy);
@@ -66,7 +67,7 @@ static bool intern_values(struct cot_book *b, const struct cot_fact *f, struct n
 
 static bool intern_all(struct cot_book *b, const struct cot_fact *f, struct named_slots *n)
 {
-    memset(n, 0, sizeof *n);
+    n->refs = 0;
     return intern_one(b, f->has_about, &f->about, &n->about) && intern_one(b, f->has_farm, &f->farm, &n->farm) &&
            intern_one(b, f->has_member, &f->member, &n->member) && intern_one(b, f->has_carries, &f->carries, &n->carries) &&
            intern_values(b, f, n);
@@ -176,13 +177,12 @@ enum cot_err cot_book_put(struct cot_book *b, const struct cot_row *row)
         return COT_OK;
     }
     if (!intern_all(b, f, &n)) return COT_MEMORY;
-    size_t size = cot_pack_size(f, n.ref);
-    uint8_t *blob = cot_arena_take(&b->arena, size ? size : 1, 1);
+    uint8_t *blob = cot_arena_room(&b->arena, cot_pack_most(f));
     if (!blob) return COT_MEMORY;
     uint32_t index = cot_vec_add(&b->entries);
     struct cot_entry *e = cot_entry_at(b, index);
     fill_entry(b, e, row, &n);
-    cot_pack(f, n.ref, blob, &e->value_count);
+    cot_arena_keep(&b->arena, cot_pack(f, n.ref, blob, &e->value_count));
     e->blob = blob;
     add_entry(b, slot, slot < slots, e, index);
     b->unsettled = true;

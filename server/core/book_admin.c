@@ -43,25 +43,24 @@ const struct cot_member_in *cot_member_find(const struct cot_book *b, uint32_t r
 
 int cot_member_part(const struct cot_member_in *m, int64_t before)
 {
-    int part = -1;
-    for (uint32_t i = 0; i < m->part_count && m->parts[i].position < before; i++) part = m->parts[i].part;
-    return part;
+    LOWER_BOUND(m->parts, m->part_count, position, before)
+    return low ? m->parts[low - 1].part : -1;
+}
+
+static struct cot_rule_in rule_at(const struct cot_book *b, int64_t before)
+{
+    LOWER_BOUND(b->admin.rule, b->admin.rules, position, before)
+    return low ? b->admin.rule[low - 1] : (struct cot_rule_in){0, 0, -1};
 }
 
 int cot_rule_offset(const struct cot_book *b, int64_t before)
 {
-    int offset = 0;
-    for (uint32_t i = 0; i < b->admin.rules && b->admin.rule[i].position < before; i++)
-        if (b->admin.rule[i].has_offset) offset = b->admin.rule[i].offset;
-    return offset;
+    return rule_at(b, before).offset;
 }
 
 int cot_rule_closing(const struct cot_book *b, int64_t before)
 {
-    int days = -1;
-    for (uint32_t i = 0; i < b->admin.rules && b->admin.rule[i].position < before; i++)
-        if (b->admin.rule[i].has_closing) days = b->admin.rule[i].closing;
-    return days;
+    return rule_at(b, before).closing;
 }
 
 /* --- Permission of any row --------------------------------------------------------------------------------------- */
@@ -123,14 +122,17 @@ static struct cot_member_in *member_of(const struct cot_book *b, uint32_t slot)
 
 static void add_part(struct sitting *s, struct cot_member_in *m, int64_t position, int part)
 {
-    struct cot_part_in *parts = cot_arena_take(&s->b->admin.arena, (m->part_count + 1) * sizeof *parts, 8);
-    if (!parts) {
-        s->failed = true;
-        return;
+    uint32_t n = m->part_count;
+    if ((n & (n - 1)) == 0) { /* full: 0, 1, 2, 4 ... */
+        struct cot_part_in *parts = cot_arena_take(&s->b->admin.arena, (n ? n * 2 : 1) * sizeof *parts, 8);
+        if (!parts) {
+            s->failed = true;
+            return;
+        }
+        if (n) memcpy(parts, m->parts, n * sizeof *parts);
+        m->parts = parts;
     }
-    if (m->part_count) memcpy(parts, m->parts, m->part_count * sizeof *parts);
-    parts[m->part_count++] = (struct cot_part_in){position, part};
-    m->parts = parts;
+    m->parts[m->part_count++] = (struct cot_part_in){position, part};
 }
 
 static void add_member(struct sitting *s, const struct cot_entry *e, uint32_t root)
@@ -192,16 +194,14 @@ static enum cot_why judge_device(struct sitting *s, uint32_t index, struct cot_e
 
 static enum cot_why judge_closed(struct sitting *s, struct cot_entry *e)
 {
-    struct cot_admin *a = &s->b->admin;
-    uint32_t root = e->about ? cot_root(s->b, e->about) : 0;
+    uint32_t joined = e->about ? cot_winner(s->b, e->about) : 0;
+    struct cot_packed p;
     e->why_type = COT_THING_DEVICE;
-    for (uint32_t i = 0; i < a->devices; i++) {
-        struct cot_device_in *d = &a->device[i];
-        if (cot_root_of(s->b, cot_entry_at(s->b, d->entry)) != root) continue;
-        if (e->position && e->position < d->closed) d->closed = e->position;
-        return COT_WHY_NONE;
-    }
-    return COT_WHY_MISSING;
+    if (!joined || !cot_packed_find(cot_entry_at(s->b, joined), COT_F_TAG, &p) || p.len > COT_TAG_MAX) return COT_WHY_MISSING;
+    struct cot_device_in *d = (struct cot_device_in *)(uintptr_t)cot_device_find(s->b, cot_tag_pack(p.text));
+    if (!d || d->entry != joined) return COT_WHY_MISSING;
+    if (e->position && e->position < d->closed) d->closed = e->position;
+    return COT_WHY_NONE;
 }
 
 static enum cot_why judge_house(struct sitting *s, uint32_t index, const struct cot_entry *e)
@@ -217,15 +217,16 @@ static enum cot_why judge_house(struct sitting *s, uint32_t index, const struct 
 static void judge_rule(struct sitting *s, const struct cot_entry *e)
 {
     struct cot_admin *a = &s->b->admin;
-    struct cot_rule_in r = {.position = e->position};
+    struct cot_rule_in r = rule_at(s->b, INT64_MAX);
     struct cot_packed_at it = cot_packed_start(e);
     struct cot_packed p;
     while (cot_packed_next(&it, &p)) {
         bool set = p.type != COT_T_NONE;
-        if (p.field == COT_F_UTC_OFFSET) r.has_offset = true, r.offset = set ? (int)p.i : 0;
-        if (p.field == COT_F_CLOSING_DAYS) r.has_closing = true, r.closing = set ? (int)p.i : -1;
+        if (p.field == COT_F_UTC_OFFSET) r.offset = set ? (int)p.i : 0;
+        if (p.field == COT_F_CLOSING_DAYS) r.closing = set ? (int)p.i : -1;
     }
-    if (!e->position || (!r.has_offset && !r.has_closing)) return;
+    if (!e->position) return;
+    r.position = e->position;
     GROW(a->rule, a->rules, 1);
     a->rule[a->rules++] = r;
 }

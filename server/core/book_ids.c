@@ -12,39 +12,46 @@ static uint32_t hash_of(const struct cot_id *id)
     return (uint32_t)(h ^ (h >> 32));
 }
 
-static uint32_t place_in(const struct cot_book *b, const struct cot_id *id)
+static uint32_t place_in(const struct cot_book *b, const struct cot_id *id, uint32_t hash)
 {
-    uint32_t mask = b->table_size - 1, at = hash_of(id) & mask;
-    while (b->table[at] && memcmp(cot_slot_at(b, b->table[at])->id.b, id->b, sizeof id->b) != 0) at = (at + 1) & mask;
+    uint32_t mask = b->table_size - 1, at = hash & mask;
+    for (; b->table[at].slot; at = (at + 1) & mask)
+        if (b->table[at].hash == hash && cot_id_cmp(&cot_slot_at(b, b->table[at].slot)->id, id) == 0) break;
     return at;
 }
 
 uint32_t cot_lookup(const struct cot_book *b, const struct cot_id *id)
 {
-    return b->table_size ? b->table[place_in(b, id)] : 0;
+    return b->table_size ? b->table[place_in(b, id, hash_of(id))].slot : 0;
 }
 
 static bool widen(struct cot_book *b)
 {
-    uint32_t size = b->table_size ? b->table_size * 2 : 1024;
-    uint32_t *table = calloc(size, sizeof *table);
+    uint32_t size = b->table_size ? b->table_size * 2 : 1024, mask = size - 1;
+    struct cot_cell *table = calloc(size, sizeof *table);
     if (!table) return false;
+    for (uint32_t i = 0; i < b->table_size; i++) {
+        struct cot_cell cell = b->table[i];
+        uint32_t at = cell.hash & mask;
+        if (!cell.slot) continue;
+        while (table[at].slot) at = (at + 1) & mask;
+        table[at] = cell;
+    }
     free(b->table);
     b->table = table;
     b->table_size = size;
-    for (uint32_t i = 1; i < b->slots.count; i++) table[place_in(b, &cot_slot_at(b, i)->id)] = i;
     return true;
 }
 
 uint32_t cot_intern(struct cot_book *b, const struct cot_id *id)
 {
     if (b->slots.count + b->slots.count / 2 >= b->table_size && !widen(b)) return 0;
-    uint32_t at = place_in(b, id);
-    if (b->table[at]) return b->table[at];
+    uint32_t hash = hash_of(id), at = place_in(b, id, hash);
+    if (b->table[at].slot) return b->table[at].slot;
     uint32_t slot = cot_vec_add(&b->slots);
     if (!slot) return 0;
     cot_slot_at(b, slot)->id = *id;
-    b->table[at] = slot;
+    b->table[at] = (struct cot_cell){slot, hash};
     return slot;
 }
 

@@ -12,6 +12,7 @@
 #define COT_CORE_BOOK_IN_H
 
 #include "arena.h"
+#include "book_memo.h"
 #include "cotyledger/core/book.h"
 
 enum { /* entry.bits: what it is */
@@ -81,7 +82,7 @@ struct cot_member_in {
     struct cot_part_in *parts; /* in order of position */
     uint32_t part_count;
 };
-struct cot_rule_in { int64_t position; bool has_offset, has_closing, closing_cleared; int offset, closing; };
+struct cot_rule_in { int64_t position; int offset, closing; }; /* as they stand from there on; closing -1: not set */
 struct cot_admin {
     struct cot_device_in *device; /* sorted by tag */
     struct cot_member_in *member; /* sorted by root */
@@ -98,13 +99,14 @@ struct cot_line_run { /* a line's closing facts while its entries are judged in 
     uint32_t variety;
 };
 
+struct cot_cell { uint32_t slot, hash; }; /* the hash beside it: most looks need not touch the slot */
 struct cot_reading;
 struct cot_copy { const struct cot_fact *fact; uint32_t entry; };
 
 struct cot_book {
     struct cot_arena arena;   /* packed rows */
     struct cot_vec entries, slots, mentions;
-    uint32_t *table;          /* open addressing: slot numbers */
+    struct cot_cell *table;   /* open addressing */
     uint32_t table_size;
     bool farm_view;
     struct cot_id farm;
@@ -119,6 +121,7 @@ struct cot_book {
     int64_t settled_position; /* highest of them */
     bool admin_stale, all_stale, carriers_stale, unsettled;
     struct cot_line_run run;
+    struct cot_memos memos;   /* of one settling, and until the next */
 
     struct cot_arena readings; /* all below live in it; dropped by the next put */
     bool read_anything, flags_read, as_written;
@@ -181,8 +184,9 @@ struct cot_packed { /* one value, decoded in place */
     const uint8_t *bytes;  /* ID: slot or key; IDS, NUMBERS, TRAYS: packed members */
 };
 struct cot_packed_at { const uint8_t *at; unsigned left; };
-size_t cot_pack_size(const struct cot_fact *f, const uint32_t *ref);
-void cot_pack(const struct cot_fact *f, const uint32_t *ref, uint8_t *out, uint8_t *value_count);
+size_t cot_pack_most(const struct cot_fact *f); /* cot_pack writes no more than this */
+/* `ref`: slots of the identities in the values, in order. Returns the bytes written. */
+size_t cot_pack(const struct cot_fact *f, const uint32_t *ref, uint8_t *out, uint8_t *value_count);
 struct cot_packed_at cot_packed_start(const struct cot_entry *e);
 bool cot_packed_next(struct cot_packed_at *it, struct cot_packed *out);
 bool cot_packed_find(const struct cot_entry *e, enum cot_field field, struct cot_packed *out); /* false: absent or cleared */

@@ -133,13 +133,22 @@ static enum cot_why match_farm(const struct cot_book *b, const struct cot_entry 
 /* The answer that stands: booked, at the latest place. 0: none, or not known yet. */
 static uint32_t standing_answer(struct turn *t, uint32_t root)
 {
-    const struct cot_book *b = t->b;
-    uint32_t best = 0;
-    for (uint32_t i = cot_slot_at(b, root)->special; i; i = cot_mention_at(b, i)->next) {
+    struct cot_book *b = t->b;
+    struct cot_memo *memo = cot_memo_find(&b->memos, root);
+    if (memo && memo->answer_known) return memo->answer;
+    uint32_t best = 0, looked = 0;
+    bool whole = true;
+    for (uint32_t i = cot_slot_at(b, root)->special; i; i = cot_mention_at(b, i)->next, looked++) {
         uint32_t m = cot_mention_at(b, i)->entry;
         const struct cot_entry *a = cot_entry_at(b, m);
-        if (a->kind != COT_K_ANSWER || !want(t, m, STEP_FINAL) || a->verdict != COT_BOOKED) continue;
-        if (!best || cot_place_cmp(b, a, cot_entry_at(b, best)) > 0) best = m;
+        if (a->kind != COT_K_ANSWER) continue;
+        if (!want(t, m, STEP_FINAL)) whole = false;
+        else if (a->verdict == COT_BOOKED && (!best || cot_place_cmp(b, a, cot_entry_at(b, best)) > 0)) best = m;
+    }
+    memo = whole && looked > COT_MEMO_LONG ? cot_memo_make(&b->memos, root) : NULL;
+    if (memo) {
+        memo->answer_known = true;
+        memo->answer = best;
     }
     return best;
 }

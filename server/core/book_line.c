@@ -87,20 +87,46 @@ static uint32_t line_behind(const struct cot_book *b, const struct cot_entry *e,
     return 0;
 }
 
+/* The least that its entries say: an own closing day, and a date where there is none. */
+struct least { int64_t closing, date; };
+
+static void take_least(struct least *l, const struct cot_entry *e, int64_t made_date)
+{
+    int64_t own = cot_packed_int(e, COT_F_CLOSING, NO_DAY), date = cot_packed_int(e, COT_F_DATE, made_date);
+    if (own != NO_DAY && own < l->closing) l->closing = own;
+    if (own == NO_DAY && date < l->date) l->date = date;
+}
+
+static struct least least_of(const struct cot_book *b, uint32_t line)
+{
+    struct cot_memos *memos = &((struct cot_book *)(uintptr_t)b)->memos;
+    struct cot_memo *memo = cot_memo_find(memos, line);
+    if (memo && memo->closing_known) return (struct least){memo->closing, memo->date};
+    const struct cot_entry *made = cot_entry_at(b, cot_slot_at(b, line)->winner);
+    struct least l = {INT64_MAX, INT64_MAX};
+    int64_t date = cot_packed_int(made, COT_F_DATE, 0);
+    uint32_t looked = 0;
+    take_least(&l, made, date);
+    for (uint32_t i = cot_slot_at(b, line)->first; i; i = cot_mention_at(b, i)->next, looked++) {
+        const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
+        if (m->kind == COT_K_LINE) take_least(&l, m, date);
+    }
+    memo = looked > COT_MEMO_LONG ? cot_memo_make(memos, line) : NULL;
+    if (memo) {
+        memo->closing_known = true;
+        memo->closing = l.closing;
+        memo->date = l.date;
+    }
+    return l;
+}
+
+/* Whatever became of the line's entries: a verdict here would rest on what is being judged. */
 static int64_t earliest_closing(const struct cot_book *b, uint32_t line, const struct cot_entry *e)
 {
-    const struct cot_entry *made = cot_entry_at(b, cot_slot_at(b, line)->winner);
-    uint32_t variety = cot_packed_slot(made, COT_F_VARIETY);
-    int64_t date = cot_packed_int(made, COT_F_DATE, 0);
-    int64_t least = closing_day(b, date, cot_packed_int(made, COT_F_CLOSING, NO_DAY), variety, e);
-    for (uint32_t i = cot_slot_at(b, line)->first; i; i = cot_mention_at(b, i)->next) {
-        const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
-        if (m->kind != COT_K_LINE) continue;
-        int64_t own = cot_packed_int(m, COT_F_CLOSING, NO_DAY);
-        int64_t day = closing_day(b, cot_packed_int(m, COT_F_DATE, date), own, variety, e);
-        if (day < least) least = day;
-    }
-    return least;
+    struct least l = least_of(b, line);
+    uint32_t variety = cot_packed_slot(cot_entry_at(b, cot_slot_at(b, line)->winner), COT_F_VARIETY);
+    int64_t by_date = l.date == INT64_MAX ? INT64_MAX : closing_day(b, l.date, NO_DAY, variety, e);
+    return l.closing < by_date ? l.closing : by_date;
 }
 
 enum cot_why cot_line_back(const struct cot_book *b, const struct cot_entry *e, int32_t *closing)

@@ -7,18 +7,19 @@
 
 #define CLEARED 0x80u
 
-struct writer { uint8_t *out; size_t n; };
+#define NUMBER_MOST 10 /* bytes of a variable-length number */
+
+struct writer { uint8_t *out; };
 
 static void put_byte(struct writer *w, uint8_t x)
 {
-    if (w->out) w->out[w->n] = x;
-    w->n++;
+    *w->out++ = x;
 }
 
 static void put_bytes(struct writer *w, const void *bytes, size_t n)
 {
-    if (w->out && n) memcpy(w->out + w->n, bytes, n);
-    w->n += n;
+    if (n) memcpy(w->out, bytes, n);
+    w->out += n;
 }
 
 static void put_number(struct writer *w, uint64_t x)
@@ -123,17 +124,31 @@ static uint8_t write_all(struct writer *w, const struct cot_fact *f, const uint3
     return count;
 }
 
-size_t cot_pack_size(const struct cot_fact *f, const uint32_t *ref)
+static size_t value_most(const struct cot_value *v)
 {
-    struct writer w = {NULL, 0};
-    write_all(&w, f, ref);
-    return w.n;
+    size_t head = 1 + NUMBER_MOST;
+    switch ((enum cot_type)v->type) {
+    case COT_T_TEXT: return head + v->len + 1;
+    case COT_T_ID: return head + sizeof(struct cot_id);
+    case COT_T_IDS: return head + (size_t)v->len * sizeof(uint32_t);
+    case COT_T_NUMBERS: return head + (size_t)v->len * NUMBER_MOST;
+    case COT_T_TRAYS: return head + (size_t)v->len * 6 * NUMBER_MOST;
+    default: return head;
+    }
 }
 
-void cot_pack(const struct cot_fact *f, const uint32_t *ref, uint8_t *out, uint8_t *value_count)
+size_t cot_pack_most(const struct cot_fact *f)
 {
-    struct writer w = {out, 0};
+    size_t most = sizeof f->kind_name + sizeof f->flaw + 2;
+    for (unsigned i = 0; i < f->value_count && i < COT_FACT_FIELDS_MAX; i++) most += value_most(&f->value[i]);
+    return most;
+}
+
+size_t cot_pack(const struct cot_fact *f, const uint32_t *ref, uint8_t *out, uint8_t *value_count)
+{
+    struct writer w = {out};
     *value_count = write_all(&w, f, ref);
+    return (size_t)(w.out - out);
 }
 
 struct cot_packed_at cot_packed_start(const struct cot_entry *e)

@@ -261,18 +261,29 @@ void cot_book_device(struct cot_book *b, const char *tag, int64_t position, stru
     }
 }
 
+/* A = 0 .. Z = 25, AA = 26 ...: the inverse of cot_tag_nth. */
+static uint64_t tag_number(const char *tag)
+{
+    uint64_t n = 0;
+    for (; *tag; tag++) n = n * 26 + (uint64_t)(*tag - 'A') + 1;
+    return n - 1;
+}
+
 bool cot_book_next_tag(struct cot_book *b, char out[static COT_TAG_MAX + 1])
 {
     if (!cot_settle(b)) return false;
-    for (uint32_t i = 0; cot_tag_nth(i, out); i++) {
-        uint32_t tag = cot_tag_pack(out);
-        bool used = strcmp(out, "H") == 0;
-        for (size_t k = 0; k < b->makers[COT_THING_DEVICE].count && !used; k++) {
-            struct cot_packed p;
-            const struct cot_entry *e = cot_entry_at(b, b->makers[COT_THING_DEVICE].item[k]);
-            used = cot_packed_find(e, COT_F_TAG, &p) && strlen(p.text) <= COT_TAG_MAX && cot_tag_pack(p.text) == tag;
-        }
-        if (!used) return true;
+    const struct cot_list *devices = &b->makers[COT_THING_DEVICE];
+    size_t most = devices->count + 2; /* one of so many must be free, with H set aside */
+    bool *used = calloc(most, 1);
+    if (!used) return false;
+    for (size_t i = 0; i < devices->count; i++) {
+        struct cot_packed p;
+        bool tag = cot_packed_find(cot_entry_at(b, devices->item[i]), COT_F_TAG, &p) && cot_tag_valid(p.text, p.len);
+        if (tag && tag_number(p.text) < most) used[tag_number(p.text)] = true;
     }
-    return false;
+    if (tag_number("H") < most) used[tag_number("H")] = true;
+    uint32_t i = 0;
+    while (used[i]) i++;
+    free(used);
+    return cot_tag_nth(i, out);
 }

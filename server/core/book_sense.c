@@ -1,28 +1,67 @@
 /* What cannot be: more cells than the trays have, trays beyond the batch. What did happen stands whatever its quantity. */
 #include "book_in.h"
 
+struct looked_for { /* one field, as it stood before one entry */
+    const struct cot_book *b;
+    enum cot_field field;
+    const struct cot_entry *before, *latest;
+    struct cot_packed *out;
+    bool found;
+};
+
+static void take_change(struct looked_for *l, const struct cot_entry *m)
+{
+    if (l->before && cot_place_cmp(l->b, m, l->before) >= 0) return;
+    if (l->latest && cot_place_cmp(l->b, m, l->latest) < 0) return;
+    struct cot_packed_at it = cot_packed_start(m);
+    struct cot_packed p;
+    while (cot_packed_next(&it, &p)) {
+        if (p.field != l->field) continue;
+        l->latest = m;
+        *l->out = p;
+        l->found = p.type != COT_T_NONE;
+    }
+}
+
+/* Which of very many entries are booked changes; NULL: not many, or not all judged yet. */
+static const struct cot_memo *changes_known(const struct cot_book *b, uint32_t root)
+{
+    struct cot_memos *memos = &((struct cot_book *)(uintptr_t)b)->memos;
+    struct cot_memo *memo = cot_memo_find(memos, root);
+    if (memo && memo->changes_known) return memo;
+    uint32_t looked = 0, from = (uint32_t)memos->pool.count;
+    for (uint32_t i = cot_slot_at(b, root)->special; i && looked <= COT_MEMO_LONG; i = cot_mention_at(b, i)->next) looked++;
+    if (looked <= COT_MEMO_LONG) return NULL;
+    for (uint32_t i = cot_slot_at(b, root)->special; i; i = cot_mention_at(b, i)->next) {
+        uint32_t entry = cot_mention_at(b, i)->entry;
+        const struct cot_entry *m = cot_entry_at(b, entry);
+        if (!cot_is_change(m)) continue;
+        bool good = (m->marks & COT_M_FINAL) && (m->verdict != COT_BOOKED || cot_list_push(&memos->pool, entry));
+        if (good) continue;
+        memos->pool.count = from;
+        return NULL;
+    }
+    memo = cot_memo_make(memos, root);
+    if (!memo) return NULL;
+    memo->changes_known = true;
+    memo->change = from;
+    memo->changes = (uint32_t)memos->pool.count - from;
+    return memo;
+}
+
 bool cot_register(const struct cot_book *b, uint32_t root, enum cot_field field, const struct cot_entry *before,
                   struct cot_packed *out)
 {
     const struct cot_slot *s = cot_slot_at(b, root);
     if (!s->winner) return false;
-    bool found = cot_packed_find(cot_entry_at(b, s->winner), field, out);
-    const struct cot_entry *latest = NULL;
-    for (uint32_t i = s->special; i; i = cot_mention_at(b, i)->next) {
+    struct looked_for l = {b, field, before, NULL, out, cot_packed_find(cot_entry_at(b, s->winner), field, out)};
+    const struct cot_memo *memo = changes_known(b, root);
+    for (uint32_t i = 0; memo && i < memo->changes; i++) take_change(&l, cot_entry_at(b, b->memos.pool.item[memo->change + i]));
+    for (uint32_t i = memo ? 0 : s->special; i; i = cot_mention_at(b, i)->next) {
         const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
-        if (!cot_is_change(m) || !(m->marks & COT_M_FINAL) || m->verdict != COT_BOOKED) continue;
-        if (before && cot_place_cmp(b, m, before) >= 0) continue;
-        if (latest && cot_place_cmp(b, m, latest) < 0) continue;
-        struct cot_packed_at it = cot_packed_start(m);
-        struct cot_packed p;
-        while (cot_packed_next(&it, &p)) {
-            if (p.field != field) continue;
-            latest = m;
-            *out = p;
-            found = p.type != COT_T_NONE;
-        }
+        if (cot_is_change(m) && (m->marks & COT_M_FINAL) && m->verdict == COT_BOOKED) take_change(&l, m);
     }
-    return found;
+    return l.found;
 }
 
 static int64_t register_int(const struct cot_book *b, uint32_t root, enum cot_field field)

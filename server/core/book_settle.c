@@ -110,11 +110,27 @@ static bool is_catalogue(const struct cot_entry *e)
     return e->kind == COT_K_CROP || e->kind == COT_K_VARIETY || e->kind == COT_K_FORMAT;
 }
 
+/* All changes of one line in a row, in order of place: each goes on from where the one before it came to. */
+static bool judge_line(struct cot_book *b, const struct cot_entry *e)
+{
+    if ((e->kind != COT_K_LINE && e->kind != COT_K_WITHDRAWN) || !e->about || (e->marks & COT_M_FINAL)) return true;
+    uint32_t root = cot_root(b, e->about);
+    if (!cot_tidy(b, root)) return false;
+    bool ok = true;
+    for (uint32_t i = cot_slot_at(b, root)->first; ok && i; i = cot_mention_at(b, i)->next) {
+        uint32_t m = cot_mention_at(b, i)->entry;
+        uint8_t kind = cot_entry_at(b, m)->kind;
+        if (kind == COT_K_LINE || kind == COT_K_WITHDRAWN) ok = cot_judge(b, m);
+    }
+    return ok;
+}
+
 bool cot_settle(struct cot_book *b)
 {
     if (!b->unsettled) return true;
     drop_sent(b);
     memset(&b->run, 0, sizeof b->run);
+    cot_memos_clear(&b->memos);
     bool ok = settle_marks(b);
     for (size_t i = 0; i < b->swept.count; i++) cot_slot_at(b, b->swept.item[i])->bits &= ~(uint32_t)COT_S_SWEPT;
     b->swept.count = 0;
@@ -122,7 +138,7 @@ bool cot_settle(struct cot_book *b)
     /* The catalogue first: lines and counts look at its figures. */
     for (size_t i = 0; ok && i < b->dirty.count; i++)
         if (is_catalogue(cot_entry_at(b, b->dirty.item[i]))) ok = cot_judge(b, b->dirty.item[i]);
-    for (size_t i = 0; ok && i < b->dirty.count; i++) ok = cot_judge(b, b->dirty.item[i]);
+    for (size_t i = 0; ok && i < b->dirty.count; i++) ok = judge_line(b, cot_entry_at(b, b->dirty.item[i])) && cot_judge(b, b->dirty.item[i]);
     if (!ok) {
         b->all_stale = b->admin_stale = b->carriers_stale = true;
         return false;

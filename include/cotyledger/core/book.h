@@ -48,8 +48,10 @@ struct cot_thing {
 };
 
 /* Things of a type that are booked, in identity order; *n of them. Reading settles what is not settled yet; NULL with *n = 0
- * when there is none (or out of memory). */
+ * when there is none (or out of memory). Order lines that were withdrawn are among them (`gone`); what was taken back is not. */
 const struct cot_thing *const *cot_book_things(struct cot_book *b, enum cot_thing_type type, size_t *n);
+/* By its identity, or by the digest of an entry that carries it. What was taken back is still found (`gone`); what is queried or
+ * left aside is NULL. */
 const struct cot_thing *cot_book_thing(struct cot_book *b, const struct cot_id *id);
 const struct cot_thing *cot_book_house(struct cot_book *b); /* carries the house rules' fields too; NULL before entry 1 */
 
@@ -63,7 +65,7 @@ const char *cot_thing_text(const struct cot_thing *t, enum cot_field f);
 const char *cot_thing_name(const struct cot_thing *t);
 
 /* Finds by what a person typed: code (check character verified), or name (exact, then without regard to ASCII case,
- * then as the only one that starts so). Errors: NOT_FOUND with the nearest names in the hint, AMBIGUOUS with the
+ * then as the only one that starts so); "Crop/Variety" and "Variety/Lot" tell like names apart. COT_THING_NONE: of any type. Errors: NOT_FOUND with the nearest names in the hint, AMBIGUOUS with the
  * candidates, INVALID for a mistyped code. */
 COT_MUSTCHECK enum cot_err cot_book_find(struct cot_book *b, enum cot_thing_type type, const char *typed,
                                          const struct cot_thing **out, struct cot_fault *fault);
@@ -77,7 +79,8 @@ struct cot_standing {
     bool member_gone;       /* the member's permission has ended */
     struct cot_id member, farm; /* farm: zero but for buyers */
 };
-/* As it stands after the row at `position` (INT64_MAX: now). */
+/* As it stands after the row at `position` (INT64_MAX: now). "H", the house's own journal, has a key and no member; its part is
+ * given as auditor: it may what the kinds say of COT_BY_HOUSE and nothing else. */
 void cot_book_device(struct cot_book *b, const char *tag, int64_t position, struct cot_standing *out);
 /* First tag never used. False when all are gone. */
 bool cot_book_next_tag(struct cot_book *b, char out[static COT_TAG_MAX + 1]);
