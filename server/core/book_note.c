@@ -51,7 +51,7 @@ static bool read_notes(struct cot_book *b)
     for (uint32_t i = 1; ok && i < b->entries.count; i++)
         if (worth_a_note(cot_entry_at(b, i))) ok = cot_list_push(&found, i);
     size_t n = found.count;
-    ok = ok && cot_list_reserve(&found, n);
+    ok = ok && cot_list_reserve(&found, n + 1);
     if (ok) {
         cot_sort(found.item, found.item + n, n, by_place, b);
         b->notes = fill_notes(b, found.item, n);
@@ -81,7 +81,8 @@ bool cot_book_verdict(struct cot_book *b, const struct cot_id *digest, struct co
     return out->fact != NULL;
 }
 
-/* --- History ------------------------------------------------------------------------------------------------------------- */
+/* --- History
+ * ------------------------------------------------------------------------------------------------------------- */
 /* Whether the entry is about the thing, or went out of it: a seed lot's history is not all that was sown of it. */
 static bool belongs(const struct cot_book *b, const struct cot_entry *e, uint32_t root)
 {
@@ -96,7 +97,9 @@ static bool gather_history(struct cot_book *b, uint32_t root, struct cot_list *f
     if (s->winner && !cot_list_push(found, s->winner)) return false;
     if (s->winner && cot_entry_at(b, s->winner)->kind == COT_K_HOUSE)
         for (size_t i = 0; i < b->admin_rows.count; i++)
-            if (cot_entry_at(b, b->admin_rows.item[i])->kind == COT_K_RULE && !cot_list_push(found, b->admin_rows.item[i])) return false;
+            if (cot_entry_at(b, b->admin_rows.item[i])->kind == COT_K_RULE &&
+                !cot_list_push(found, b->admin_rows.item[i]))
+                return false;
     if (!cot_tidy(b, root)) return false;
     for (uint32_t i = s->first; i; i = cot_mention_at(b, i)->next) {
         uint32_t m = cot_mention_at(b, i)->entry;
