@@ -57,8 +57,10 @@ static enum cot_err applied(PGconn *pg, const struct cot_step *s, bool *done, st
     enum cot_err err = COT_OK;
     if (PQresultStatus(r) != PGRES_TUPLES_OK) err = cot_fail(fault, COT_STORE, "unable to read the schema's steps: %s", PQerrorMessage(pg));
     else *done = PQntuples(r) == 1;
-    if (!err && *done && strcmp(PQgetvalue(r, 0, 0), digest) != 0)
-        err = cot_fail(fault, COT_STORE, "schema step %d was applied with another text than this program has", s->number);
+    if (!err && *done && strcmp(PQgetvalue(r, 0, 0), digest) != 0) {
+        (void)cot_fail(fault, COT_STORE, "schema step %d was applied with another text than this program has", s->number);
+        err = cot_hint(fault, "use the cotyld that made this database; nothing was changed");
+    }
     PQclear(r);
     return err;
 }

@@ -12,8 +12,9 @@ const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_REACH] = {"cot_reach",
                      "select set_config('cot.house', $1, true), set_config('cot.farm', $2, true), "
                      "set_config('statement_timeout', $3, true), set_config('lock_timeout', $3, true), "
-                     "set_config('idle_in_transaction_session_timeout', '60s', true)",
-                     "ttt", "ttttt"},
+                     "set_config('idle_in_transaction_session_timeout', '60s', true), "
+                     "set_config('enable_seqscan', 'off', true)",
+                     "ttt", "tttttt"},
     [COT_Q_NARROW] = {"cot_narrow", "select set_config('cot.farm', $1, true)", "t", "t"},
     [COT_Q_COMMIT] = {"cot_commit", "commit", "", ""},
     [COT_Q_ROLLBACK] = {"cot_rollback", "rollback", "", ""},

@@ -69,17 +69,14 @@ create table joined (
     unique (house, device)
 );
 
--- Whose transaction this is.
+-- Whose transaction this is. Bodies in this form are read once, here, whatever names a session has later; and they are put into
+-- the statements that use them.
 create function cot_house() returns bytea language sql stable parallel safe
-    set search_path = pg_catalog, pg_temp
-    as $$ select decode(nullif(current_setting('cot.house', true), ''), 'hex') $$;
+    return decode(nullif(current_setting('cot.house', true), ''), 'hex');
 create function cot_whole() returns boolean language sql stable parallel safe
-    set search_path = pg_catalog, pg_temp
-    as $$ select coalesce(current_setting('cot.farm', true) = '*', false) $$;
+    return coalesce(current_setting('cot.farm', true) = '*', false);
 create function cot_farm() returns bytea language sql stable parallel safe
-    set search_path = pg_catalog, pg_temp
-    as $$ select case when current_setting('cot.farm', true) ~ '^[0-9a-f]{64}$'
-                      then decode(current_setting('cot.farm', true), 'hex') end $$;
+    return case when current_setting('cot.farm', true) ~ '^[0-9a-f]{64}$' then decode(current_setting('cot.farm', true), 'hex') end;
 
 -- The sub-selects make each of these one look at the setting a statement, not one a row.
 alter table ledger enable row level security, force row level security;
@@ -139,21 +136,20 @@ create function head_move(in_device text, in_position bigint, in_number bigint, 
 as $$
 declare
     whose bytea := cot_house();
-    head house_head;
-    last ledger;
-    was bigint;
-    added bigint;
 begin
-    select * into strict head from house_head h where h.house = whose for update;
-    select coalesce(max(d.number), 0) into was from device_head d where d.house = whose and d.device = in_device;
-    select * into strict last from ledger l where l.house = whose and l.position = in_position;
-    select count(*) into added from ledger l
-        where l.house = whose and l.position > head.position and l.position <= in_position and l.device = in_device
-          and l.number = was + l.position - head.position;
-    if added = 0 or added <> in_position - head.position or last.number <> in_number or last.receipt < head.receipt then
+    update house_head h set position = in_position, receipt = last.receipt, chain = last.chain
+        from ledger last
+        where h.house = whose and h.position < in_position
+          and last.house = whose and last.position = in_position and last.receipt >= h.receipt
+          and in_position - h.position = in_number
+              - coalesce((select d.number from device_head d where d.house = whose and d.device = in_device), 0)
+          and in_position - h.position = (
+              select count(*) from ledger l
+              where l.house = whose and l.position > h.position and l.position <= in_position
+                and l.device = in_device and l.number = in_number - in_position + l.position);
+    if not found then
         raise exception 'head of device % cannot move to %', in_device, in_number using errcode = 'integrity_constraint_violation';
     end if;
-    update house_head h set position = in_position, receipt = last.receipt, chain = last.chain where h.house = whose;
     insert into device_head (house, device, number, chain) values (whose, in_device, in_number, in_journal)
         on conflict (house, device) do update set number = excluded.number, chain = excluded.chain;
 end $$;
@@ -161,11 +157,12 @@ end $$;
 -- The rows of a house without what they say: what everybody of the house may see of everything.
 create function ledger_outline(in_after bigint, in_upto bigint)
     returns table ("position" bigint, receipt bigint, device text, number bigint, digest bytea, chain bytea)
-    language sql stable security definer set search_path = pg_catalog, public, pg_temp
+    language plpgsql stable security definer set search_path = pg_catalog, public, pg_temp
 as $$
-    select l.position, l.receipt, l.device, l.number, l.digest, l.chain from ledger l
-    where l.house = cot_house() and l.position > in_after and l.position <= in_upto
-$$;
+begin
+    return query select l.position, l.receipt, l.device, l.number, l.digest, l.chain from ledger l
+        where l.house = cot_house() and l.position > in_after and l.position <= in_upto;
+end $$;
 
 -- Founds a house: its secret and an empty head.
 create function house_found(in_seed bytea) returns void

@@ -568,6 +568,25 @@ START_TEST(test_no_root)
 }
 END_TEST
 
+/* Without prepared statements, as behind some poolers, everything is the same. */
+START_TEST(test_without_prepared_statements)
+{
+    struct cot_device m;
+    struct cot_reply r;
+    start(COT_ARGS("--no-prepared"));
+    cot_found(&server, "not prepared", &m);
+    for (int i = 0; i < 3; i++) {
+        struct cot_fact f = cot_fact_note("each asked anew");
+        cot_device_write(&m, &f);
+    }
+    ck_assert(cot_signed_call(&m, "GET", "/v1/ledger", "after=0", NULL, NULL, 0, &r));
+    ck_assert_int_eq(r.status, 200);
+    ck_assert_ptr_nonnull(strstr(r.body, "each asked anew"));
+    cot_reply_free(&r);
+    ck_assert_int_eq(position_of(&m), 6);
+}
+END_TEST
+
 /* Demonstration: the same seed and clock make the same house and the same ledger head. */
 START_TEST(test_demonstration)
 {
@@ -645,6 +664,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, test_tls);
     tcase_add_test(t, test_plain_http_beyond_loopback);
     tcase_add_test(t, test_no_root);
+    tcase_add_test(t, test_without_prepared_statements);
     tcase_add_test(t, test_demonstration);
     tcase_add_test(t, test_long_path);
     suite_add_tcase(s, t);

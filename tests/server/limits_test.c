@@ -2,8 +2,10 @@
 #include "../main.h"
 
 #include <arpa/inet.h>
+#include <libpq-fe.h>
 #include <pthread.h>
 #include <signal.h>
+#include <sodium.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -314,6 +316,45 @@ START_TEST(test_queue)
 }
 END_TEST
 
+/* Somebody else holds the house's row: the answer says so when a request's time is over, and nothing was taken. */
+START_TEST(test_time_for_an_answer)
+{
+    struct cot_device m;
+    struct cot_draft p;
+    struct cot_buf page;
+    struct cot_reply r;
+    char info[200], text[200], hex[33];
+    cot_found(&server, "held up", &m);
+    struct cot_fact f = cot_fact_note("waiting");
+    cot_draft_start(&p, &m);
+    cot_draft_add(&p, &f);
+    cot_draft_end(&p, &page);
+    cot_server_conninfo(&server, "cotyledger_run", info, sizeof info);
+    cot_as_user(&server, true);
+    PGconn *c = PQconnectdb(info);
+    cot_as_user(&server, false);
+    sodium_bin2hex(hex, sizeof hex, m.house.b, sizeof m.house.b);
+    snprintf(text, sizeof text, "begin; select set_config('cot.house', '%s', true); select * from head_lock('H')", hex);
+    PGresult *locked = PQexec(c, text);
+    ck_assert_int_eq(PQresultStatus(locked), PGRES_TUPLES_OK);
+    ck_assert_int_eq(PQntuples(locked), 1);
+    PQclear(locked);
+    ck_assert(cot_send(&m, &page, &r));
+    ck_assert_int_eq(cot_reply_code(&r), COT_TIMEOUT);
+    ck_assert_int_eq(r.status, 503);
+    cot_reply_free(&r);
+    ck_assert(cot_signed_call(&m, "GET", "/v1/book", NULL, NULL, NULL, 0, &r)); /* reading goes on meanwhile */
+    ck_assert_int_eq(cot_json_int(r.body, r.len, "position"), 3);
+    cot_reply_free(&r);
+    PQfinish(c);
+    ck_assert(cot_send(&m, &page, &r));
+    ck_assert_msg(r.status == 200, "%s", r.body);
+    ck_assert_ptr_nonnull(strstr(r.body, "\"position\":4"));
+    cot_reply_free(&r);
+    cot_buf_free(&page);
+}
+END_TEST
+
 Suite *cot_suite(void)
 {
     Suite *s = suite_create("server/limits");
@@ -329,6 +370,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, test_slow_body);
     tcase_add_test(t, test_connections);
     tcase_add_test(t, test_entries);
+    tcase_add_test(t, test_time_for_an_answer);
     tcase_add_test(t, test_queue);
     suite_add_tcase(s, t);
     return s;
