@@ -151,7 +151,8 @@ void cot_list_free(struct cot_list *l)
     memset(l, 0, sizeof *l);
 }
 
-static void merge(const uint32_t *from, uint32_t *to, size_t low, size_t mid, size_t high, cot_order *order, const void *ctx)
+static void merge(const uint32_t *from, uint32_t *to, size_t low, size_t mid, size_t high, cot_order *order,
+                  const void *ctx)
 {
     size_t i = low, j = mid;
     for (size_t k = low; k < high; k++) {

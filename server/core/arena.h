@@ -25,7 +25,7 @@ void cot_arena_free(struct cot_arena *a);
 #define COT_VEC_BLOCK 1024u
 struct cot_vec {
     void **block;
-    size_t item;                /* bytes an item */
+    size_t item;                 /* bytes an item */
     uint32_t count, blocks, cap; /* items incl. item 0; blocks made; places in `block` */
 };
 void cot_vec_init(struct cot_vec *v, size_t item);

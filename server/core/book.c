@@ -27,7 +27,8 @@ void cot_book_free(struct cot_book *b)
     cot_vec_free(&b->entries);
     cot_vec_free(&b->slots);
     cot_vec_free(&b->mentions);
-    struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings, &b->dirty, &b->stack, &b->swept, &b->unsent_rows};
+    struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings,      &b->dirty,
+                                &b->stack,      &b->swept,    &b->unsent_rows};
     for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) cot_list_free(lists[i]);
     for (int t = 0; t < COT_THING_COUNT; t++) cot_list_free(&b->makers[t]);
     cot_admin_free(&b->admin);
@@ -38,7 +39,8 @@ void cot_book_free(struct cot_book *b)
     free(b);
 }
 
-/* --- Putting ---------------------------------------------------------------------------------------------------------- */
+/* --- Putting
+ * ---------------------------------------------------------------------------------------------------------- */
 #define REFS_MAX 64
 struct named_slots { /* the slots of all that a fact names */
     uint32_t about, farm, member, carries;
@@ -69,8 +71,8 @@ static bool intern_all(struct cot_book *b, const struct cot_fact *f, struct name
 {
     n->refs = 0;
     return intern_one(b, f->has_about, &f->about, &n->about) && intern_one(b, f->has_farm, &f->farm, &n->farm) &&
-           intern_one(b, f->has_member, &f->member, &n->member) && intern_one(b, f->has_carries, &f->carries, &n->carries) &&
-           intern_values(b, f, n);
+           intern_one(b, f->has_member, &f->member, &n->member) &&
+           intern_one(b, f->has_carries, &f->carries, &n->carries) && intern_values(b, f, n);
 }
 
 static uint8_t house_number(struct cot_book *b, const struct cot_house_id *house)
@@ -85,13 +87,23 @@ static void fill_entry(struct cot_book *b, struct cot_entry *e, const struct cot
 {
     const struct cot_fact *f = row->fact;
     *e = (struct cot_entry){
-        .position = row->position, .receipt = row->receipt, .clock = f->clock, .seen = f->seen, .number = f->number,
-        .tag = cot_tag_pack(f->tag), .tick = f->tick, .carries = n->carries, .about = n->about, .farm = n->farm,
-        .member = n->member, .kind = (uint8_t)((unsigned)f->kind < COT_K_TOTAL ? f->kind : COT_K_UNKNOWN),
+        .position = row->position,
+        .receipt = row->receipt,
+        .clock = f->clock,
+        .seen = f->seen,
+        .number = f->number,
+        .tag = cot_tag_pack(f->tag),
+        .tick = f->tick,
+        .carries = n->carries,
+        .about = n->about,
+        .farm = n->farm,
+        .member = n->member,
+        .kind = (uint8_t)((unsigned)f->kind < COT_K_TOTAL ? f->kind : COT_K_UNKNOWN),
     };
     e->house = house_number(b, &f->house);
-    e->bits = (uint8_t)((f->has_about ? COT_E_HAS_ABOUT : 0) | (f->has_farm ? COT_E_HAS_FARM : 0) |
-                        (f->has_member ? COT_E_HAS_MEMBER : 0) | (f->flaw[0] || e->kind == COT_K_UNKNOWN ? COT_E_FLAW : 0));
+    e->bits =
+        (uint8_t)((f->has_about ? COT_E_HAS_ABOUT : 0) | (f->has_farm ? COT_E_HAS_FARM : 0) |
+                  (f->has_member ? COT_E_HAS_MEMBER : 0) | (f->flaw[0] || e->kind == COT_K_UNKNOWN ? COT_E_FLAW : 0));
 }
 
 /* Into the lists of all that it names. Room has been reserved. */
@@ -109,8 +121,8 @@ static void mention_all(struct cot_book *b, uint32_t entry, const struct cot_ent
 static bool reserve(struct cot_book *b)
 {
     return cot_vec_reserve(&b->entries, 1) && cot_vec_reserve(&b->mentions, REFS_MAX + 4) &&
-           cot_list_reserve(&b->admin_rows, 1) && cot_list_reserve(&b->carriers, 1) && cot_list_reserve(&b->unsent_rows, 1) &&
-           cot_list_reserve(&b->dirty, 1);
+           cot_list_reserve(&b->admin_rows, 1) && cot_list_reserve(&b->carriers, 1) &&
+           cot_list_reserve(&b->unsent_rows, 1) && cot_list_reserve(&b->dirty, 1);
 }
 
 static bool reserve_maker(struct cot_book *b, const struct cot_fact *f)
@@ -199,7 +211,8 @@ void cot_book_size(const struct cot_book *b, int64_t *rows, int64_t *unsent, int
 
 size_t cot_book_bytes(const struct cot_book *b)
 {
-    const struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings, &b->dirty, &b->stack, &b->swept, &b->unsent_rows};
+    const struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings,      &b->dirty,
+                                      &b->stack,      &b->swept,    &b->unsent_rows};
     size_t bytes = sizeof *b + b->arena.held + b->readings.held + b->admin.arena.held + cot_vec_bytes(&b->entries) +
                    cot_vec_bytes(&b->slots) + cot_vec_bytes(&b->mentions) + (size_t)b->table_size * sizeof *b->table;
     for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) bytes += lists[i]->cap * sizeof *lists[i]->item;

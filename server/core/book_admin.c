@@ -1,5 +1,5 @@
-/* Who may: members, devices and house rules as they stood at a position. The admin rows are few; they are judged together,
- * in order of position, whenever one of them is new. */
+/* Who may: members, devices and house rules as they stood at a position. The admin rows are few; they are judged
+ * together, in order of position, whenever one of them is new. */
 #include "book_in.h"
 
 #include <stdlib.h>
@@ -17,14 +17,12 @@ void cot_admin_free(struct cot_admin *a)
 }
 
 /* First of `n` sorted items whose key is not below `key`. */
-#define LOWER_BOUND(array, n, field, key) \
-    uint32_t low = 0, high = (n); \
-    while (low < high) { \
-        uint32_t mid = low + (high - low) / 2; \
-        if ((array)[mid].field < (key)) \
-            low = mid + 1; \
-        else \
-            high = mid; \
+#define LOWER_BOUND(array, n, field, key)                                                                              \
+    uint32_t low = 0, high = (n);                                                                                      \
+    while (low < high) {                                                                                               \
+        uint32_t mid = low + (high - low) / 2;                                                                         \
+        if ((array)[mid].field < (key)) low = mid + 1;                                                                 \
+        else high = mid;                                                                                               \
     }
 
 const struct cot_device_in *cot_device_find(const struct cot_book *b, uint32_t tag)
@@ -96,23 +94,24 @@ enum cot_why cot_may(const struct cot_book *b, struct cot_entry *e)
     return COT_WHY_NONE;
 }
 
-/* --- The admin rows ------------------------------------------------------------------------------------------------- */
+/* --- The admin rows -------------------------------------------------------------------------------------------------
+ */
 struct sitting { /* members are found by root while they are not sorted yet */
     struct cot_book *b;
     bool failed;
 };
 
-#define GROW(array, count, cap0) \
-    do { \
-        if (((count) & ((count) - 1)) == 0) { \
-            size_t cap = (count) ? (size_t)(count)*2 : (cap0); \
-            void *more = realloc((array), cap * sizeof *(array)); \
-            if (!more) { \
-                s->failed = true; \
-                return; \
-            } \
-            (array) = more; \
-        } \
+#define GROW(array, count, cap0)                                                                                       \
+    do {                                                                                                               \
+        if (((count) & ((count)-1)) == 0) {                                                                            \
+            size_t cap = (count) ? (size_t)(count)*2 : (cap0);                                                         \
+            void *more = realloc((array), cap * sizeof *(array));                                                      \
+            if (!more) {                                                                                               \
+                s->failed = true;                                                                                      \
+                return;                                                                                                \
+            }                                                                                                          \
+            (array) = more;                                                                                            \
+        }                                                                                                              \
     } while (0)
 
 static struct cot_member_in *member_of(const struct cot_book *b, uint32_t slot)
@@ -172,7 +171,8 @@ static void add_device(struct sitting *s, uint32_t index, const struct cot_entry
     LOWER_BOUND(a->device, a->devices, tag, tag)
     memmove(&a->device[low + 1], &a->device[low], (a->devices - low) * sizeof *a->device);
     a->devices++;
-    a->device[low] = (struct cot_device_in){.tag = tag, .entry = index, .member = member, .joined = e->position, .closed = INT64_MAX};
+    a->device[low] = (struct cot_device_in){
+        .tag = tag, .entry = index, .member = member, .joined = e->position, .closed = INT64_MAX};
     struct cot_packed key;
     if (cot_packed_find(e, COT_F_KEY, &key)) memcpy(a->device[low].key.b, key.bytes, sizeof a->device[low].key.b);
 }
@@ -197,7 +197,8 @@ static enum cot_why judge_closed(struct sitting *s, struct cot_entry *e)
     uint32_t joined = e->about ? cot_winner(s->b, e->about) : 0;
     struct cot_packed p;
     e->why_type = COT_THING_DEVICE;
-    if (!joined || !cot_packed_find(cot_entry_at(s->b, joined), COT_F_TAG, &p) || p.len > COT_TAG_MAX) return COT_WHY_MISSING;
+    if (!joined || !cot_packed_find(cot_entry_at(s->b, joined), COT_F_TAG, &p) || p.len > COT_TAG_MAX)
+        return COT_WHY_MISSING;
     struct cot_device_in *d = (struct cot_device_in *)(uintptr_t)cot_device_find(s->b, cot_tag_pack(p.text));
     if (!d || d->entry != joined) return COT_WHY_MISSING;
     if (e->position && e->position < d->closed) d->closed = e->position;
@@ -234,12 +235,19 @@ static void judge_rule(struct sitting *s, const struct cot_entry *e)
 static enum cot_why judge_kind(struct sitting *s, uint32_t index, struct cot_entry *e)
 {
     switch ((enum cot_kind)e->kind) {
-    case COT_K_HOUSE: return judge_house(s, index, e);
-    case COT_K_MEMBER: return judge_member(s, e);
-    case COT_K_DEVICE: return judge_device(s, index, e);
-    case COT_K_CLOSED: return judge_closed(s, e);
-    case COT_K_RULE: judge_rule(s, e); return COT_WHY_NONE;
-    default: return COT_WHY_NONE;
+    case COT_K_HOUSE:
+        return judge_house(s, index, e);
+    case COT_K_MEMBER:
+        return judge_member(s, e);
+    case COT_K_DEVICE:
+        return judge_device(s, index, e);
+    case COT_K_CLOSED:
+        return judge_closed(s, e);
+    case COT_K_RULE:
+        judge_rule(s, e);
+        return COT_WHY_NONE;
+    default:
+        return COT_WHY_NONE;
     }
 }
 
@@ -247,12 +255,9 @@ static void judge_row(struct sitting *s, uint32_t index)
 {
     struct cot_entry *e = cot_entry_at(s->b, index);
     enum cot_why why = COT_WHY_NONE;
-    if (e->bits & COT_E_TWICE)
-        why = COT_WHY_TWICE;
-    else if (e->bits & COT_E_FLAW)
-        why = COT_WHY_FLAW;
-    else if (e->bits & COT_E_RING)
-        why = COT_WHY_RING;
+    if (e->bits & COT_E_TWICE) why = COT_WHY_TWICE;
+    else if (e->bits & COT_E_FLAW) why = COT_WHY_FLAW;
+    else if (e->bits & COT_E_RING) why = COT_WHY_RING;
     else if (e->kind != COT_K_HOUSE && s->b->admin.house && e->house != cot_entry_at(s->b, s->b->admin.house)->house)
         why = COT_WHY_HOUSE;
     if (why == COT_WHY_NONE) why = cot_may(s->b, e);

@@ -1,11 +1,11 @@
 /* The book's digest.
  *
- * Two books say the same when their digests are equal. The digest is written "R:HEX": R the rules version, HEX the SHA-256
- * of the canonical bytes below. It goes with a position of the ledger (and its epoch); entries not sent yet are left out, as
- * if they had never been put.
+ * Two books say the same when their digests are equal. The digest is written "R:HEX": R the rules version, HEX the
+ * SHA-256 of the canonical bytes below. It goes with a position of the ledger (and its epoch); entries not sent yet are
+ * left out, as if they had never been put.
  *
- * Integers are 8 bytes, two's complement, highest byte first. A text is its length in bytes as an integer, then its UTF-8
- * bytes. An identity or key is its 32 bytes.
+ * Integers are 8 bytes, two's complement, highest byte first. A text is its length in bytes as an integer, then its
+ * UTF-8 bytes. An identity or key is its 32 bytes.
  *
  *   book   = "cotyledger book v1" rules things entries
  *   rules  = integer: COT_RULES_VERSION
@@ -21,8 +21,8 @@
  *   entry  = digest, integer: verdict (enum cot_verdict), integer: flags (enum cot_flag, added up)
  *
  * Things are those whose making is booked, or was taken back (gone). A reference to a digest that was carried over is
- * written as the identity it stands for. Field numbers, types, verdicts and flags are those of the headers; they are frozen
- * for a rules version. */
+ * written as the identity it stands for. Field numbers, types, verdicts and flags are those of the headers; they are
+ * frozen for a rules version. */
 #include "book_in.h"
 
 #include <stdlib.h>
@@ -69,16 +69,24 @@ static void put_value(struct out *o, const struct cot_value *v)
 {
     put_int(o, v->field);
     put_int(o, v->type);
-    if (v->type == COT_T_TEXT || v->type == COT_T_IDS || v->type == COT_T_NUMBERS || v->type == COT_T_TRAYS) put_int(o, v->len);
+    if (v->type == COT_T_TEXT || v->type == COT_T_IDS || v->type == COT_T_NUMBERS || v->type == COT_T_TRAYS)
+        put_int(o, v->len);
     switch ((enum cot_type)v->type) {
-    case COT_T_NONE: break;
+    case COT_T_NONE:
+        break;
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: put_int(o, v->v.i); break;
-    case COT_T_TEXT: put(o, v->v.text, v->len); break;
+    case COT_T_WORD:
+        put_int(o, v->v.i);
+        break;
+    case COT_T_TEXT:
+        put(o, v->v.text, v->len);
+        break;
     case COT_T_ID:
-    case COT_T_IDS: put(o, v->v.ids, v->len * sizeof *v->v.ids); break;
+    case COT_T_IDS:
+        put(o, v->v.ids, v->len * sizeof *v->v.ids);
+        break;
     case COT_T_NUMBERS:
         for (uint32_t i = 0; i < v->len; i++) put_int(o, v->v.numbers[i]);
         break;
@@ -179,7 +187,8 @@ static struct cot_book *without_unsent(struct cot_book *b)
     for (uint32_t i = 1; ok && i < b->entries.count; i++) {
         const struct cot_entry *e = cot_entry_at(b, i);
         if (!e->position) continue;
-        struct cot_row row = {e->position, e->receipt, cot_slot_at(b, e->slot)->id, cot_fact_as_written(b, i, &scratch)};
+        struct cot_row row = {e->position, e->receipt, cot_slot_at(b, e->slot)->id,
+                              cot_fact_as_written(b, i, &scratch)};
         ok = row.fact && cot_book_put(sent, &row) == COT_OK;
     }
     cot_arena_free(&scratch);

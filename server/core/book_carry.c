@@ -1,7 +1,8 @@
 /* Facts carried over under a new tag: which entry of an identity counts, and entries that name themselves in a circle.
  *
- * Of one identity counts the sent entry whose digest it is, else the sent carrier at the lowest position, else the unsent
- * entry whose digest it is, else the unsent carrier at the earliest place: what is not sent yet never decides over what is. */
+ * Of one identity counts the sent entry whose digest it is, else the sent carrier at the lowest position, else the
+ * unsent entry whose digest it is, else the unsent carrier at the earliest place: what is not sent yet never decides
+ * over what is. */
 #include "book_in.h"
 
 #include <stdlib.h>
@@ -49,7 +50,8 @@ static void set_twice(struct cot_book *b)
     }
 }
 
-/* --- Circles: the strongly connected parts of "names", among what carriers reach (Tarjan 1972) ------------------------- */
+/* --- Circles: the strongly connected parts of "names", among what carriers reach (Tarjan 1972)
+ * ------------------------- */
 struct walk {
     struct cot_book *b;
     uint32_t *order, *low; /* by entry; 0: not reached */
@@ -116,10 +118,8 @@ static void walk_from(struct walk *w, uint32_t entry)
             continue;
         }
         uint32_t to = w->names.item[w->next.item[top]++];
-        if (!w->order[to])
-            enter(w, to);
-        else if (w->on[to] && w->order[to] < w->low[here])
-            w->low[here] = w->order[to];
+        if (!w->order[to]) enter(w, to);
+        else if (w->on[to] && w->order[to] < w->low[here]) w->low[here] = w->order[to];
     }
 }
 

@@ -16,11 +16,16 @@ static void flag(struct cot_entry *e, unsigned f, uint32_t other)
     if (other && !e->other) e->other = other;
 }
 
-/* --- Clashes ---------------------------------------------------------------------------------------------------------------
- * An entry made at ledger position `seen` and received at `position` knows nothing of what came between. Two changes of a
- * field clash when these spans overlap. Sorted by position, the changes that may clash with one are a tail of the list; of
- * the tail it is enough to know the one that had seen least, and the one of another device. */
-struct touch { uint8_t field; uint32_t entry, tag; int64_t seen, position; };
+/* --- Clashes
+ * --------------------------------------------------------------------------------------------------------------- An
+ * entry made at ledger position `seen` and received at `position` knows nothing of what came between. Two changes of a
+ * field clash when these spans overlap. Sorted by position, the changes that may clash with one are a tail of the list;
+ * of the tail it is enough to know the one that had seen least, and the one of another device. */
+struct touch {
+    uint8_t field;
+    uint32_t entry, tag;
+    int64_t seen, position;
+};
 
 static int by_field_position(const void *x, const void *y)
 {
@@ -38,7 +43,9 @@ static bool sees_less(const struct cot_book *b, const struct touch *p, const str
     return cot_place_cmp(b, cot_entry_at(b, p->entry), cot_entry_at(b, q->entry)) < 0;
 }
 
-struct least { const struct touch *first, *other; }; /* other: of another device than first */
+struct least {
+    const struct touch *first, *other;
+}; /* other: of another device than first */
 
 static void add_least(const struct cot_book *b, struct least *l, const struct touch *t)
 {
@@ -56,10 +63,8 @@ static size_t tail_start(const struct touch *t, size_t n, int64_t seen)
     size_t low = 0, high = n;
     while (low < high) {
         size_t mid = low + (high - low) / 2;
-        if (t[mid].position <= seen)
-            low = mid + 1;
-        else
-            high = mid;
+        if (t[mid].position <= seen) low = mid + 1;
+        else high = mid;
     }
     return low;
 }
@@ -120,14 +125,16 @@ static bool all_clashes(struct cot_book *b)
         for (size_t i = 0; ok && i < b->makers[type].count; i++) {
             const struct cot_entry *e = cot_entry_at(b, b->makers[type].item[i]);
             uint32_t root = cot_root_of(b, e);
-            if (booked(e) && (cot_slot_at(b, root)->special || e->kind == COT_K_HOUSE)) ok = flag_clashes(b, root, &changes);
+            if (booked(e) && (cot_slot_at(b, root)->special || e->kind == COT_K_HOUSE))
+                ok = flag_clashes(b, root, &changes);
         }
     }
     cot_list_free(&changes);
     return ok;
 }
 
-/* --- Batches: more out than in, days that cannot be ----------------------------------------------------------------------------- */
+/* --- Batches: more out than in, days that cannot be
+ * ----------------------------------------------------------------------------- */
 #define NO_DAY INT64_MIN
 
 static int64_t came_back(struct cot_book *b, const struct cot_entry *handed)
@@ -136,7 +143,8 @@ static int64_t came_back(struct cot_book *b, const struct cot_entry *handed)
     if (!cot_tidy(b, cot_root_of(b, handed))) return 0;
     for (uint32_t i = cot_slot_at(b, cot_root_of(b, handed))->first; i; i = cot_mention_at(b, i)->next) {
         const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
-        if (m->kind == COT_K_BACK && booked(m) && cot_packed_int(m, COT_F_WERE_USABLE, 1)) plants += cot_packed_int(m, COT_F_PLANTS, 0);
+        if (m->kind == COT_K_BACK && booked(m) && cot_packed_int(m, COT_F_WERE_USABLE, 1))
+            plants += cot_packed_int(m, COT_F_PLANTS, 0);
     }
     return plants;
 }
@@ -146,13 +154,16 @@ static int64_t takes_out(struct cot_book *b, const struct cot_entry *e, const st
 {
     struct cot_packed p;
     switch ((enum cot_kind)e->kind) {
-    case COT_K_HANDED: return cot_packed_int(e, COT_F_PLANTS, 0) - came_back(b, e);
-    case COT_K_POTTED: return cot_packed_int(e, COT_F_PLANTS, 0) + cot_packed_int(e, COT_F_LOST, 0);
+    case COT_K_HANDED:
+        return cot_packed_int(e, COT_F_PLANTS, 0) - came_back(b, e);
+    case COT_K_POTTED:
+        return cot_packed_int(e, COT_F_PLANTS, 0) + cot_packed_int(e, COT_F_LOST, 0);
     case COT_K_LOST:
         if (cot_packed_find(e, COT_F_PLANTS, &p)) return p.i;
         if (cot_packed_find(e, COT_F_TRAYS, &p)) return p.i * c->tray;
         return cot_packed_find(e, COT_F_WHICH, &p) ? p.len * c->tray : 0;
-    default: return 0;
+    default:
+        return 0;
     }
 }
 
@@ -194,7 +205,8 @@ static void all_days(struct cot_book *b)
     }
 }
 
-/* --- Twins and codes ----------------------------------------------------------------------------------------------------------------- */
+/* --- Twins and codes
+ * ----------------------------------------------------------------------------------------------------------------- */
 struct key { /* entries with equal keys are likely the same; texts are compared by bytes */
     uint32_t a, b;
     int64_t x, y, z;
@@ -227,8 +239,12 @@ static bool key_of_sowing(struct cot_book *b, uint32_t i, struct key *k)
 {
     const struct cot_entry *e = cot_entry_at(b, i);
     struct cot_packed p;
-    *k = (struct key){.a = named(b, e, COT_F_LOT), .b = named(b, e, COT_F_FORMAT), .x = cot_packed_int(e, COT_F_DAY, 0),
-                      .y = cot_packed_int(e, COT_F_TRAYS, 0), .z = cot_packed_int(e, COT_F_TRAY_ROWS, 0), .entry = i};
+    *k = (struct key){.a = named(b, e, COT_F_LOT),
+                      .b = named(b, e, COT_F_FORMAT),
+                      .x = cot_packed_int(e, COT_F_DAY, 0),
+                      .y = cot_packed_int(e, COT_F_TRAYS, 0),
+                      .z = cot_packed_int(e, COT_F_TRAY_ROWS, 0),
+                      .entry = i};
     k->text = cot_packed_find(e, COT_F_SHARED, &p) ? p.text : "";
     return e->kind == COT_K_SOWN;
 }
@@ -236,8 +252,12 @@ static bool key_of_sowing(struct cot_book *b, uint32_t i, struct key *k)
 static bool key_of_handover(struct cot_book *b, uint32_t i, struct key *k)
 {
     const struct cot_entry *e = cot_entry_at(b, i);
-    *k = (struct key){.a = named(b, e, COT_F_LINE), .b = named(b, e, COT_F_BATCH), .x = cot_packed_int(e, COT_F_DAY, 0),
-                      .y = cot_packed_int(e, COT_F_PLANTS, 0), .text = "", .entry = i};
+    *k = (struct key){.a = named(b, e, COT_F_LINE),
+                      .b = named(b, e, COT_F_BATCH),
+                      .x = cot_packed_int(e, COT_F_DAY, 0),
+                      .y = cot_packed_int(e, COT_F_PLANTS, 0),
+                      .text = "",
+                      .entry = i};
     return true;
 }
 
@@ -272,7 +292,8 @@ static void flag_group(struct cot_book *b, const struct key *k, size_t n, unsign
 
 typedef bool key_maker(struct cot_book *b, uint32_t entry, struct key *k);
 
-static bool flag_equal(struct cot_book *b, const enum cot_thing_type *types, size_t type_count, key_maker *make, unsigned f)
+static bool flag_equal(struct cot_book *b, const enum cot_thing_type *types, size_t type_count, key_maker *make,
+                       unsigned f)
 {
     size_t n = 0, most = 0;
     for (size_t t = 0; t < type_count; t++) most += b->makers[types[t]].count;

@@ -74,10 +74,8 @@ static void splice(struct cot_book *b, uint32_t from, uint32_t to)
 {
     struct cot_slot *f = cot_slot_at(b, from), *t = cot_slot_at(b, to);
     if (!f->first) return;
-    if (t->first)
-        cot_mention_at(b, t->last)->next = f->first;
-    else
-        t->first = f->first;
+    if (t->first) cot_mention_at(b, t->last)->next = f->first;
+    else t->first = f->first;
     t->last = f->last;
     t->bits |= COT_S_UNTIDY;
     f->first = f->last = 0;
@@ -105,10 +103,8 @@ void cot_mention_add(struct cot_book *b, uint32_t slot, uint32_t entry)
     if (s->last && cot_mention_at(b, s->last)->entry == entry) return; /* named twice by one entry */
     uint32_t i = cot_vec_add(&b->mentions);
     cot_mention_at(b, i)->entry = entry;
-    if (s->last)
-        cot_mention_at(b, s->last)->next = i;
-    else
-        s->first = i;
+    if (s->last) cot_mention_at(b, s->last)->next = i;
+    else s->first = i;
     s->last = i;
     s->bits |= COT_S_UNTIDY;
     if (!cot_is_special(cot_entry_at(b, entry)) || cot_entry_at(b, entry)->about != slot) return;

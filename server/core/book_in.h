@@ -1,12 +1,12 @@
 /* Inside of the book: rows packed into one arena, and what has been judged of them.
  *
- * Every digest that occurs, as an entry or as a reference, has one slot. A slot whose entry carries another digest is an
- * alias of that digest's slot, so that old and new references meet. `root` of an entry is the slot of its identity.
+ * Every digest that occurs, as an entry or as a reference, has one slot. A slot whose entry carries another digest is
+ * an alias of that digest's slot, so that old and new references meet. `root` of an entry is the slot of its identity.
  * For each root the entries that name it hang in a list, in order of place once tidied.
  *
- * Judging has two steps an entry: its base (permission, references, sense) and its final verdict (base, then answers, then
- * takings back). The steps form no circle, because a digest can only name what was written before it; the one exception,
- * entries that carry a digest nobody has seen, is looked for (book_carry.c).
+ * Judging has two steps an entry: its base (permission, references, sense) and its final verdict (base, then answers,
+ * then takings back). The steps form no circle, because a digest can only name what was written before it; the one
+ * exception, entries that carry a digest nobody has seen, is looked for (book_carry.c).
  */
 #ifndef COT_CORE_BOOK_IN_H
 #define COT_CORE_BOOK_IN_H
@@ -15,31 +15,57 @@
 #include "book_memo.h"
 #include "cotyledger/core/book.h"
 
-enum { /* entry.bits: what it is */
-    COT_E_FLAW = 1,       /* the blob starts with kind name and flaw */
-    COT_E_BY_RECEIPT = 2, /* its place goes by the receipt: a buyer's, the house's own, an admin row */
-    COT_E_TWICE = 4,      /* another entry of the same identity counts */
-    COT_E_RING = 8,       /* names itself in a circle */
-    COT_E_HARD = 16,      /* queried for a reason that no answer can mend */
-    COT_E_HAS_ABOUT = 32,
-    COT_E_HAS_FARM = 64,
-    COT_E_HAS_MEMBER = 128
+enum {                       /* entry.bits: what it is */
+       COT_E_FLAW = 1,       /* the blob starts with kind name and flaw */
+       COT_E_BY_RECEIPT = 2, /* its place goes by the receipt: a buyer's, the house's own, an admin row */
+       COT_E_TWICE = 4,      /* another entry of the same identity counts */
+       COT_E_RING = 8,       /* names itself in a circle */
+       COT_E_HARD = 16,      /* queried for a reason that no answer can mend */
+       COT_E_HAS_ABOUT = 32,
+       COT_E_HAS_FARM = 64,
+       COT_E_HAS_MEMBER = 128
 };
 enum { /* entry.marks: where judging is */
-    COT_M_DIRTY = 1,
-    COT_M_BASE = 2, /* base is known */
-    COT_M_FINAL = 4,
-    COT_M_BASE_OPEN = 8,
-    COT_M_FINAL_OPEN = 16,
-    COT_M_ANSWERED = 32 /* booked because a manager said so */
+       COT_M_DIRTY = 1,
+       COT_M_BASE = 2, /* base is known */
+       COT_M_FINAL = 4,
+       COT_M_BASE_OPEN = 8,
+       COT_M_FINAL_OPEN = 16,
+       COT_M_ANSWERED = 32 /* booked because a manager said so */
 };
 
 enum cot_why {
-    COT_WHY_NONE, COT_WHY_FLAW, COT_WHY_TWICE, COT_WHY_RING, COT_WHY_HOUSE, COT_WHY_NO_DEVICE, COT_WHY_CLOSED, COT_WHY_NOT_HERS,
-    COT_WHY_PART, COT_WHY_OTHER_FARM, COT_WHY_MISSING, COT_WHY_WRONG, COT_WHY_GONE, COT_WHY_UNBOOKED, COT_WHY_FARM_MISMATCH,
-    COT_WHY_NAME_FARM, COT_WHY_TRAY_CELLS, COT_WHY_NO_TRAY, COT_WHY_POOLED, COT_WHY_ROWS, COT_WHY_NO_AMOUNT, COT_WHY_NOTHING,
-    COT_WHY_NOT_OWN, COT_WHY_NEVER_BACK, COT_WHY_AFTER_CLOSING, COT_WHY_BY_HAND, COT_WHY_TAG_USED, COT_WHY_PART_FIXED,
-    COT_WHY_SECOND_HOUSE, COT_WHY_ONLINE, COT_WHY_COUNT
+    COT_WHY_NONE,
+    COT_WHY_FLAW,
+    COT_WHY_TWICE,
+    COT_WHY_RING,
+    COT_WHY_HOUSE,
+    COT_WHY_NO_DEVICE,
+    COT_WHY_CLOSED,
+    COT_WHY_NOT_HERS,
+    COT_WHY_PART,
+    COT_WHY_OTHER_FARM,
+    COT_WHY_MISSING,
+    COT_WHY_WRONG,
+    COT_WHY_GONE,
+    COT_WHY_UNBOOKED,
+    COT_WHY_FARM_MISMATCH,
+    COT_WHY_NAME_FARM,
+    COT_WHY_TRAY_CELLS,
+    COT_WHY_NO_TRAY,
+    COT_WHY_POOLED,
+    COT_WHY_ROWS,
+    COT_WHY_NO_AMOUNT,
+    COT_WHY_NOTHING,
+    COT_WHY_NOT_OWN,
+    COT_WHY_NEVER_BACK,
+    COT_WHY_AFTER_CLOSING,
+    COT_WHY_BY_HAND,
+    COT_WHY_TAG_USED,
+    COT_WHY_PART_FIXED,
+    COT_WHY_SECOND_HOUSE,
+    COT_WHY_ONLINE,
+    COT_WHY_COUNT
 };
 
 struct cot_entry {
@@ -49,10 +75,10 @@ struct cot_entry {
     uint32_t tag;        /* letters, first highest */
     int32_t tick;
     uint32_t slot, carries, about, farm, member; /* slots; 0: none */
-    uint32_t copy;       /* its fact in the readings */
+    uint32_t copy;                               /* its fact in the readings */
     union {
-        uint32_t other;  /* entry: of a clash, twin, or the one that counts */
-        int32_t detail;  /* of the reason */
+        uint32_t other; /* entry: of a clash, twin, or the one that counts */
+        int32_t detail; /* of the reason */
     };
     uint8_t kind, house, value_count, bits;
     uint8_t marks, base, verdict, why;
@@ -69,26 +95,34 @@ struct cot_slot {
     uint32_t reading;     /* its thing in the readings */
     uint32_t bits;
 };
-struct cot_mention { uint32_t entry, next; };
+struct cot_mention {
+    uint32_t entry, next;
+};
 
 struct cot_device_in {
     uint32_t tag, entry, member; /* member: root slot */
     int64_t joined, closed;      /* positions */
     struct cot_id key;
 };
-struct cot_part_in { int64_t position; int part; };
+struct cot_part_in {
+    int64_t position;
+    int part;
+};
 struct cot_member_in {
     uint32_t root, farm;
     struct cot_part_in *parts; /* in order of position */
     uint32_t part_count;
 };
-struct cot_rule_in { int64_t position; int offset, closing; }; /* as they stand from there on; closing -1: not set */
+struct cot_rule_in {
+    int64_t position;
+    int offset, closing;
+}; /* as they stand from there on; closing -1: not set */
 struct cot_admin {
     struct cot_device_in *device; /* sorted by tag */
     struct cot_member_in *member; /* sorted by root */
     struct cot_rule_in *rule;     /* in order of position */
     uint32_t devices, members, rules;
-    uint32_t house;               /* entry */
+    uint32_t house; /* entry */
     int64_t house_position;
     struct cot_arena arena;
 };
@@ -99,14 +133,19 @@ struct cot_line_run { /* a line's closing facts while its entries are judged in 
     uint32_t variety;
 };
 
-struct cot_cell { uint32_t slot, hash; }; /* the hash beside it: most looks need not touch the slot */
+struct cot_cell {
+    uint32_t slot, hash;
+}; /* the hash beside it: most looks need not touch the slot */
 struct cot_reading;
-struct cot_copy { const struct cot_fact *fact; uint32_t entry; };
+struct cot_copy {
+    const struct cot_fact *fact;
+    uint32_t entry;
+};
 
 struct cot_book {
-    struct cot_arena arena;   /* packed rows */
+    struct cot_arena arena; /* packed rows */
     struct cot_vec entries, slots, mentions;
-    struct cot_cell *table;   /* open addressing */
+    struct cot_cell *table; /* open addressing */
     uint32_t table_size;
     bool farm_view;
     struct cot_id farm;
@@ -121,7 +160,7 @@ struct cot_book {
     int64_t settled_position; /* highest of them */
     bool admin_stale, all_stale, carriers_stale, unsettled;
     struct cot_line_run run;
-    struct cot_memos memos;   /* of one settling, and until the next */
+    struct cot_memos memos; /* of one settling, and until the next */
 
     struct cot_arena readings; /* all below live in it; dropped by the next put */
     bool read_anything, flags_read, as_written;
@@ -155,7 +194,7 @@ static inline uint32_t cot_entry_index(const struct cot_book *b, const struct co
 }
 
 /* book_ids.c */
-uint32_t cot_intern(struct cot_book *b, const struct cot_id *id); /* 0 when out of memory */
+uint32_t cot_intern(struct cot_book *b, const struct cot_id *id);       /* 0 when out of memory */
 uint32_t cot_lookup(const struct cot_book *b, const struct cot_id *id); /* 0: never seen */
 uint32_t cot_root(const struct cot_book *b, uint32_t slot);
 static inline uint32_t cot_root_of(const struct cot_book *b, const struct cot_entry *e)
@@ -166,9 +205,9 @@ static inline uint32_t cot_winner(const struct cot_book *b, uint32_t slot)
 {
     return cot_slot_at(b, cot_root(b, slot))->winner;
 }
-bool cot_alias(struct cot_book *b, uint32_t slot, uint32_t to); /* false: it would be an alias of itself */
+bool cot_alias(struct cot_book *b, uint32_t slot, uint32_t to);          /* false: it would be an alias of itself */
 void cot_mention_add(struct cot_book *b, uint32_t slot, uint32_t entry); /* room has been reserved */
-void cot_untidy(struct cot_book *b, const struct cot_entry *e); /* its place has changed */
+void cot_untidy(struct cot_book *b, const struct cot_entry *e);          /* its place has changed */
 bool cot_tidy(struct cot_book *b, uint32_t root); /* mentions in order of place; false when out of memory */
 int cot_place_cmp(const struct cot_book *b, const struct cot_entry *x, const struct cot_entry *y);
 int64_t cot_place_time(const struct cot_entry *e);
@@ -180,22 +219,29 @@ struct cot_packed { /* one value, decoded in place */
     uint8_t field, type;
     uint32_t len;
     int64_t i;
-    const char *text;      /* TEXT */
-    const uint8_t *bytes;  /* ID: slot or key; IDS, NUMBERS, TRAYS: packed members */
+    const char *text;     /* TEXT */
+    const uint8_t *bytes; /* ID: slot or key; IDS, NUMBERS, TRAYS: packed members */
 };
-struct cot_packed_at { const uint8_t *at; unsigned left; };
+struct cot_packed_at {
+    const uint8_t *at;
+    unsigned left;
+};
 size_t cot_pack_most(const struct cot_fact *f); /* cot_pack writes no more than this */
 /* `ref`: slots of the identities in the values, in order. Returns the bytes written. */
 size_t cot_pack(const struct cot_fact *f, const uint32_t *ref, uint8_t *out, uint8_t *value_count);
 struct cot_packed_at cot_packed_start(const struct cot_entry *e);
 bool cot_packed_next(struct cot_packed_at *it, struct cot_packed *out);
-bool cot_packed_find(const struct cot_entry *e, enum cot_field field, struct cot_packed *out); /* false: absent or cleared */
+bool cot_packed_find(const struct cot_entry *e, enum cot_field field,
+                     struct cot_packed *out); /* false: absent or cleared */
 int64_t cot_packed_int(const struct cot_entry *e, enum cot_field field, int64_t otherwise);
 uint32_t cot_packed_slot(const struct cot_entry *e, enum cot_field field); /* 0: none */
 uint32_t cot_packed_member(const struct cot_packed *p, uint32_t i);        /* slot of an ID or IDS */
-struct cot_trays_at { const uint8_t *at; uint32_t left; };
+struct cot_trays_at {
+    const uint8_t *at;
+    uint32_t left;
+};
 struct cot_trays_at cot_packed_trays(const struct cot_packed *p);
-bool cot_packed_tray(struct cot_trays_at *it, struct cot_tray_count *out);   /* TRAYS */
+bool cot_packed_tray(struct cot_trays_at *it, struct cot_tray_count *out); /* TRAYS */
 bool cot_packed_number(struct cot_trays_at *it, int32_t *out);             /* NUMBERS */
 bool cot_packable(const struct cot_value *v); /* of the table's type, or a clearing: else it is left out */
 const char *cot_packed_flaw(const struct cot_entry *e, const char **kind_name); /* "" when none */
@@ -225,18 +271,22 @@ static inline int64_t cot_judged_at(const struct cot_entry *e)
 /* book_judge.c */
 enum cot_thing_type cot_makes(const struct cot_entry *e);
 enum cot_thing_type cot_field_thing(enum cot_field f); /* what a reference names; NONE for keys and the rest */
-uint32_t cot_farm_of(const struct cot_book *b, const struct cot_entry *e); /* root slot of the farm whose row it is; 0 */
+uint32_t cot_farm_of(const struct cot_book *b,
+                     const struct cot_entry *e); /* root slot of the farm whose row it is; 0 */
 bool cot_is_admin(const struct cot_entry *e);
-bool cot_is_change(const struct cot_entry *e); /* carries fields that land on the thing it is about */
-bool cot_is_special(const struct cot_entry *e); /* changes, withdraws, answers or takes back what it is about */
+bool cot_is_change(const struct cot_entry *e);      /* carries fields that land on the thing it is about */
+bool cot_is_special(const struct cot_entry *e);     /* changes, withdraws, answers or takes back what it is about */
 bool cot_judge(struct cot_book *b, uint32_t entry); /* up to its final verdict; false when out of memory */
 
 /* book_sense.c: what cannot be of one entry whose references stand. */
 enum cot_why cot_sense_of(const struct cot_book *b, const struct cot_entry *e, int32_t *detail);
 /* Cells of a batch; of one of its trays; its trays (rows of a shared tray are one). 0 when not known here. */
-struct cot_cells { int64_t all, tray, trays; };
+struct cot_cells {
+    int64_t all, tray, trays;
+};
 struct cot_cells cot_batch_cells(const struct cot_book *b, const struct cot_entry *batch);
-/* The booked value of a field at the latest place, before `before` (NULL: of all); false when there is none. Making first. */
+/* The booked value of a field at the latest place, before `before` (NULL: of all); false when there is none. Making
+ * first. */
 bool cot_register(const struct cot_book *b, uint32_t root, enum cot_field field, const struct cot_entry *before,
                   struct cot_packed *out);
 

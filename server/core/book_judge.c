@@ -45,7 +45,8 @@ uint32_t cot_farm_of(const struct cot_book *b, const struct cot_entry *e)
     return e->kind == COT_K_FARM && !(e->bits & COT_E_HAS_ABOUT) ? cot_root_of(b, e) : 0;
 }
 
-/* --- The two steps, as items of a stack ---------------------------------------------------------------------------- */
+/* --- The two steps, as items of a stack ----------------------------------------------------------------------------
+ */
 enum { STEP_BASE = 0, STEP_FINAL = 1 };
 
 struct turn { /* one look at one step: what it still waits for goes on the stack */
@@ -68,8 +69,13 @@ static bool want(struct turn *t, uint32_t entry, uint32_t step)
     return false;
 }
 
-/* --- References ---------------------------------------------------------------------------------------------------- */
-struct named { enum cot_why why; enum cot_thing_type type; int64_t since; };
+/* --- References ----------------------------------------------------------------------------------------------------
+ */
+struct named {
+    enum cot_why why;
+    enum cot_thing_type type;
+    int64_t since;
+};
 
 static bool hidden_from_farms(enum cot_thing_type type)
 {
@@ -112,7 +118,8 @@ static struct named name_all(struct turn *t, const struct cot_entry *e)
         for (uint32_t i = 0; type != COT_THING_NONE && p.type != COT_T_NONE && i < p.len; i++)
             name_into(t, &n, cot_packed_member(&p, i), type);
     }
-    /* A farm may be taken back by an entry that names it as its farm: for entries about entries the farm only has to match. */
+    /* A farm may be taken back by an entry that names it as its farm: for entries about entries the farm only has to
+     * match. */
     if (e->farm && row->about != COT_THING_ENTRY) name_into(t, &n, e->farm, COT_THING_FARM);
     return n;
 }
@@ -129,7 +136,8 @@ static enum cot_why match_farm(const struct cot_book *b, const struct cot_entry 
     return e->kind == COT_K_ANSWER || e->kind == COT_K_TAKEN_BACK ? COT_WHY_NAME_FARM : COT_WHY_NONE;
 }
 
-/* --- Answers and takings back ---------------------------------------------------------------------------------------- */
+/* --- Answers and takings back ----------------------------------------------------------------------------------------
+ */
 /* The answer that stands: booked, at the latest place. 0: none, or not known yet. */
 static uint32_t standing_answer(struct turn *t, uint32_t root)
 {
@@ -199,7 +207,8 @@ static enum cot_why back_sense(struct turn *t, struct cot_entry *e)
     return cot_line_back(t->b, e, &e->detail);
 }
 
-/* --- Base ---------------------------------------------------------------------------------------------------------------- */
+/* --- Base
+ * ---------------------------------------------------------------------------------------------------------------- */
 static enum cot_why look(const struct cot_book *b, const struct cot_entry *e)
 {
     if (e->bits & COT_E_TWICE) return COT_WHY_TWICE;
@@ -217,18 +226,17 @@ static bool waits_for_word(enum cot_why why)
 static void set_base(struct cot_entry *e, enum cot_why why, bool hard)
 {
     e->why = (uint8_t)why;
-    e->base = why == COT_WHY_NONE      ? COT_BOOKED
-              : why == COT_WHY_TWICE   ? COT_TWICE
-              : waits_for_word(why)    ? COT_REQUEST
-                                       : COT_QUERIED;
-    if (hard)
-        e->bits |= COT_E_HARD;
-    else
-        e->bits &= (uint8_t)~COT_E_HARD;
+    e->base = why == COT_WHY_NONE    ? COT_BOOKED
+              : why == COT_WHY_TWICE ? COT_TWICE
+              : waits_for_word(why)  ? COT_REQUEST
+                                     : COT_QUERIED;
+    if (hard) e->bits |= COT_E_HARD;
+    else e->bits &= (uint8_t)~COT_E_HARD;
     e->marks |= COT_M_BASE;
 }
 
-/* Line entries of the same line, earlier by place, must be final before one that is judged by the line's closing day. */
+/* Line entries of the same line, earlier by place, must be final before one that is judged by the line's closing day.
+ */
 static bool line_ready(struct turn *t, const struct cot_entry *e)
 {
     if (e->kind != COT_K_LINE && e->kind != COT_K_WITHDRAWN) return true;
@@ -267,7 +275,8 @@ static enum cot_why hard_reason(struct turn *t, struct cot_entry *e)
     if (why != COT_WHY_NONE) return why;
     uint32_t target = e->about ? cot_winner(b, e->about) : 0;
     if (e->kind == COT_K_ANSWER) return answer_sense(t, e);
-    if (e->kind == COT_K_TAKEN_BACK) return target && cot_is_admin(cot_entry_at(b, target)) ? COT_WHY_NEVER_BACK : COT_WHY_NONE;
+    if (e->kind == COT_K_TAKEN_BACK)
+        return target && cot_is_admin(cot_entry_at(b, target)) ? COT_WHY_NEVER_BACK : COT_WHY_NONE;
     return t->waits ? COT_WHY_NONE : cot_sense_of(b, e, &e->detail);
 }
 
@@ -304,10 +313,8 @@ static void final_step(struct turn *t, uint32_t index, struct cot_entry *e)
     if (t->waits) return;
     e->verdict = (uint8_t)(back ? COT_TAKEN_BACK : v);
     e->marks |= COT_M_FINAL;
-    if (v == COT_BOOKED && e->base != COT_BOOKED)
-        e->marks |= COT_M_ANSWERED;
-    else
-        e->marks &= (uint8_t)~COT_M_ANSWERED;
+    if (v == COT_BOOKED && e->base != COT_BOOKED) e->marks |= COT_M_ANSWERED;
+    else e->marks &= (uint8_t)~COT_M_ANSWERED;
 }
 
 /* Works the stack off: a step that waits stays open below what it waits for. */
@@ -320,13 +327,12 @@ bool cot_judge(struct cot_book *b, uint32_t entry)
         size_t top = b->stack.count - 1;
         uint32_t index = b->stack.item[top] >> 1, step = b->stack.item[top] & 1;
         struct cot_entry *e = cot_entry_at(b, index);
-        uint8_t done = step == STEP_BASE ? COT_M_BASE : COT_M_FINAL, open = step == STEP_BASE ? COT_M_BASE_OPEN : COT_M_FINAL_OPEN;
+        uint8_t done = step == STEP_BASE ? COT_M_BASE : COT_M_FINAL,
+                open = step == STEP_BASE ? COT_M_BASE_OPEN : COT_M_FINAL_OPEN;
         t.waits = false;
         if (!(e->marks & done)) {
-            if (step == STEP_BASE)
-                base_step(&t, e);
-            else
-                final_step(&t, index, e);
+            if (step == STEP_BASE) base_step(&t, e);
+            else final_step(&t, index, e);
         }
         if (!(e->marks & done) && !t.failed) {
             e->marks |= open;

@@ -1,8 +1,8 @@
 /* Order lines after their closing day: a buyer's change, withdrawal or taking back then waits for the house's word.
  *
  * Closing day: the line's own, else its collecting date less the house's closing days, else less the crop's days in the
- * tray (the sowing day), else the date itself. Changes are judged by the line as it stood at their place. A taking back is
- * judged by the earliest closing day that the line ever had, since what it takes back may be the date itself. */
+ * tray (the sowing day), else the date itself. Changes are judged by the line as it stood at their place. A taking back
+ * is judged by the earliest closing day that the line ever had, since what it takes back may be the date itself. */
 #include "book_in.h"
 
 #define NO_DAY INT64_MIN
@@ -16,7 +16,8 @@ static int64_t tray_days(const struct cot_book *b, uint32_t variety, const struc
     return cot_register(b, crop, COT_F_TRAY_DAYS, e, &p) ? p.i : -1;
 }
 
-static int64_t closing_day(const struct cot_book *b, int64_t date, int64_t closing, uint32_t variety, const struct cot_entry *e)
+static int64_t closing_day(const struct cot_book *b, int64_t date, int64_t closing, uint32_t variety,
+                           const struct cot_entry *e)
 {
     if (closing != NO_DAY) return closing;
     int64_t days = cot_rule_closing(b, cot_judged_at(e));
@@ -44,7 +45,8 @@ static void run_take(struct cot_line_run *run, const struct cot_entry *e)
     if (at > run->since) run->since = at;
 }
 
-/* Brings the run up to just before `e`. Entries of one line are judged in order of place, so it mostly goes one step. */
+/* Brings the run up to just before `e`. Entries of one line are judged in order of place, so it mostly goes one step.
+ */
 static void run_up_to(struct cot_book *b, const struct cot_entry *e)
 {
     struct cot_line_run *run = &b->run;
@@ -88,7 +90,9 @@ static uint32_t line_behind(const struct cot_book *b, const struct cot_entry *e,
 }
 
 /* The least that its entries say: an own closing day, and a date where there is none. */
-struct least { int64_t closing, date; };
+struct least {
+    int64_t closing, date;
+};
 
 static void take_least(struct least *l, const struct cot_entry *e, int64_t made_date)
 {

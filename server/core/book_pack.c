@@ -9,7 +9,9 @@
 
 #define NUMBER_MOST 10 /* bytes of a variable-length number */
 
-struct writer { uint8_t *out; };
+struct writer {
+    uint8_t *out;
+};
 
 static void put_byte(struct writer *w, uint8_t x)
 {
@@ -68,21 +70,22 @@ static void put_tray(struct writer *w, const struct cot_tray_count *c)
 static void put_value(struct writer *w, const struct cot_value *v, const uint32_t **ref)
 {
     switch ((enum cot_type)v->type) {
-    case COT_T_NONE: break;
+    case COT_T_NONE:
+        break;
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: put_number(w, fold(v->v.i)); break;
+    case COT_T_WORD:
+        put_number(w, fold(v->v.i));
+        break;
     case COT_T_TEXT:
         put_number(w, v->len);
         put_bytes(w, v->v.text, v->len);
         put_byte(w, 0);
         break;
     case COT_T_ID:
-        if (cot_is_key((enum cot_field)v->field))
-            put_bytes(w, v->v.ids->b, sizeof v->v.ids->b);
-        else
-            put_slot(w, *(*ref)++);
+        if (cot_is_key((enum cot_field)v->field)) put_bytes(w, v->v.ids->b, sizeof v->v.ids->b);
+        else put_slot(w, *(*ref)++);
         break;
     case COT_T_IDS:
         put_number(w, v->len);
@@ -128,12 +131,18 @@ static size_t value_most(const struct cot_value *v)
 {
     size_t head = 1 + NUMBER_MOST;
     switch ((enum cot_type)v->type) {
-    case COT_T_TEXT: return head + v->len + 1;
-    case COT_T_ID: return head + sizeof(struct cot_id);
-    case COT_T_IDS: return head + (size_t)v->len * sizeof(uint32_t);
-    case COT_T_NUMBERS: return head + (size_t)v->len * NUMBER_MOST;
-    case COT_T_TRAYS: return head + (size_t)v->len * 6 * NUMBER_MOST;
-    default: return head;
+    case COT_T_TEXT:
+        return head + v->len + 1;
+    case COT_T_ID:
+        return head + sizeof(struct cot_id);
+    case COT_T_IDS:
+        return head + (size_t)v->len * sizeof(uint32_t);
+    case COT_T_NUMBERS:
+        return head + (size_t)v->len * NUMBER_MOST;
+    case COT_T_TRAYS:
+        return head + (size_t)v->len * 6 * NUMBER_MOST;
+    default:
+        return head;
     }
 }
 
@@ -181,11 +190,14 @@ bool cot_packed_next(struct cot_packed_at *it, struct cot_packed *out)
     if (head & CLEARED) return true;
     out->type = (uint8_t)cot_field_row((enum cot_field)out->field)->type;
     switch ((enum cot_type)out->type) {
-    case COT_T_NONE: break;
+    case COT_T_NONE:
+        break;
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: out->i = unfold(get_number(&it->at)); break;
+    case COT_T_WORD:
+        out->i = unfold(get_number(&it->at));
+        break;
     case COT_T_TEXT:
         out->len = (uint32_t)get_number(&it->at);
         out->text = (const char *)it->at;
@@ -277,7 +289,8 @@ static bool unpack_ids(struct cot_book *b, const struct cot_packed *p, struct co
     struct cot_id *ids = cot_arena_take(&b->readings, p->len * sizeof *ids, 1);
     if (!ids) return false;
     if (p->type == COT_T_ID) memcpy(ids->b, p->bytes, sizeof ids->b);
-    for (uint32_t i = 0; p->type == COT_T_IDS && i < p->len; i++) ids[i] = cot_slot_at(b, shown(b, cot_packed_member(p, i)))->id;
+    for (uint32_t i = 0; p->type == COT_T_IDS && i < p->len; i++)
+        ids[i] = cot_slot_at(b, shown(b, cot_packed_member(p, i)))->id;
     out->v.ids = ids;
     return true;
 }
@@ -294,7 +307,8 @@ static bool unpack_numbers(struct cot_book *b, const struct cot_packed *p, struc
 
 static bool unpack_trays(struct cot_book *b, const struct cot_packed *p, struct cot_value *out)
 {
-    struct cot_tray_count *counts = cot_arena_take(&b->readings, p->len * sizeof *counts, _Alignof(struct cot_tray_count));
+    struct cot_tray_count *counts =
+        cot_arena_take(&b->readings, p->len * sizeof *counts, _Alignof(struct cot_tray_count));
     if (!counts) return false;
     struct cot_trays_at it = cot_packed_trays(p);
     for (uint32_t i = 0; cot_packed_tray(&it, &counts[i]);) i++;
@@ -309,16 +323,24 @@ bool cot_unpack(struct cot_book *b, const struct cot_packed *p, struct cot_value
     out->type = p->type;
     out->len = p->len;
     switch ((enum cot_type)p->type) {
-    case COT_T_NONE: return true;
+    case COT_T_NONE:
+        return true;
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: out->v.i = p->i; return true;
-    case COT_T_TEXT: out->v.text = p->text; return true;
+    case COT_T_WORD:
+        out->v.i = p->i;
+        return true;
+    case COT_T_TEXT:
+        out->v.text = p->text;
+        return true;
     case COT_T_ID:
-    case COT_T_IDS: return unpack_ids(b, p, out);
-    case COT_T_NUMBERS: return unpack_numbers(b, p, out);
-    case COT_T_TRAYS: return unpack_trays(b, p, out);
+    case COT_T_IDS:
+        return unpack_ids(b, p, out);
+    case COT_T_NUMBERS:
+        return unpack_numbers(b, p, out);
+    case COT_T_TRAYS:
+        return unpack_trays(b, p, out);
     }
     return true;
 }

@@ -41,9 +41,11 @@ bool cot_changes_of(struct cot_book *b, uint32_t root, struct cot_list *out)
     out->count = 0;
     if (s->winner && cot_entry_at(b, s->winner)->kind == COT_K_HOUSE) { /* rules need not say what they are about */
         for (size_t i = 0; i < b->admin_rows.count && ok; i++)
-            if (cot_entry_at(b, b->admin_rows.item[i])->kind == COT_K_RULE) ok = add_change(b, b->admin_rows.item[i], out);
+            if (cot_entry_at(b, b->admin_rows.item[i])->kind == COT_K_RULE)
+                ok = add_change(b, b->admin_rows.item[i], out);
     } else {
-        for (uint32_t i = s->special; i && ok; i = cot_mention_at(b, i)->next) ok = add_change(b, cot_mention_at(b, i)->entry, out);
+        for (uint32_t i = s->special; i && ok; i = cot_mention_at(b, i)->next)
+            ok = add_change(b, cot_mention_at(b, i)->entry, out);
     }
     if (!ok || out->count < 2) return ok;
     size_t n = out->count;
@@ -52,8 +54,12 @@ bool cot_changes_of(struct cot_book *b, uint32_t root, struct cot_list *out)
     return true;
 }
 
-/* --- Fields that stand ---------------------------------------------------------------------------------------------------- */
-struct standing { struct cot_packed value[COT_F_COUNT]; bool set[COT_F_COUNT]; };
+/* --- Fields that stand
+ * ---------------------------------------------------------------------------------------------------- */
+struct standing {
+    struct cot_packed value[COT_F_COUNT];
+    bool set[COT_F_COUNT];
+};
 
 /* Plants and trays of an order line stand for each other: who changes one means it instead of the other. */
 static void instead(struct standing *s, const struct cot_entry *e, enum cot_field changed, enum cot_field other)
@@ -128,7 +134,8 @@ struct cot_reading *cot_reading_of(struct cot_book *b, uint32_t root)
     if (s->reading < b->reading_count && b->reading[s->reading]->root == root) return b->reading[s->reading];
     if (!s->winner) return NULL;
     const struct cot_entry *made = cot_entry_at(b, s->winner);
-    if (cot_makes(made) == COT_THING_NONE || (made->verdict != COT_BOOKED && made->verdict != COT_TAKEN_BACK)) return NULL;
+    if (cot_makes(made) == COT_THING_NONE || (made->verdict != COT_BOOKED && made->verdict != COT_TAKEN_BACK))
+        return NULL;
     if (b->reading_count == b->reading_cap) {
         uint32_t cap = b->reading_cap ? b->reading_cap * 2 : 64;
         struct cot_reading **more = realloc(b->reading, cap * sizeof(*more));
@@ -144,7 +151,8 @@ struct cot_reading *cot_reading_of(struct cot_book *b, uint32_t root)
     return r;
 }
 
-/* --- Contracts of book.h ------------------------------------------------------------------------------------------------------ */
+/* --- Contracts of book.h
+ * ------------------------------------------------------------------------------------------------------ */
 const struct cot_thing *cot_book_thing(struct cot_book *b, const struct cot_id *id)
 {
     if (!cot_settle(b)) return NULL;
@@ -241,7 +249,8 @@ void cot_book_device(struct cot_book *b, const char *tag, int64_t position, stru
     if (strcmp(tag, "H") == 0) {
         struct cot_packed key;
         out->known = b->admin.house && b->admin.house_position < before;
-        if (out->known && cot_packed_find(cot_entry_at(b, b->admin.house), COT_F_KEY, &key)) memcpy(out->key.b, key.bytes, 32);
+        if (out->known && cot_packed_find(cot_entry_at(b, b->admin.house), COT_F_KEY, &key))
+            memcpy(out->key.b, key.bytes, 32);
         return;
     }
     const struct cot_device_in *d = strlen(tag) <= COT_TAG_MAX ? cot_device_find(b, cot_tag_pack(tag)) : NULL;

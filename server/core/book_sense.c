@@ -1,4 +1,5 @@
-/* What cannot be: more cells than the trays have, trays beyond the batch. What did happen stands whatever its quantity. */
+/* What cannot be: more cells than the trays have, trays beyond the batch. What did happen stands whatever its quantity.
+ */
 #include "book_in.h"
 
 struct looked_for { /* one field, as it stood before one entry */
@@ -30,7 +31,8 @@ static const struct cot_memo *changes_known(const struct cot_book *b, uint32_t r
     struct cot_memo *memo = cot_memo_find(memos, root);
     if (memo && memo->changes_known) return memo;
     uint32_t looked = 0, from = (uint32_t)memos->pool.count;
-    for (uint32_t i = cot_slot_at(b, root)->special; i && looked <= COT_MEMO_LONG; i = cot_mention_at(b, i)->next) looked++;
+    for (uint32_t i = cot_slot_at(b, root)->special; i && looked <= COT_MEMO_LONG; i = cot_mention_at(b, i)->next)
+        looked++;
     if (looked <= COT_MEMO_LONG) return NULL;
     for (uint32_t i = cot_slot_at(b, root)->special; i; i = cot_mention_at(b, i)->next) {
         uint32_t entry = cot_mention_at(b, i)->entry;
@@ -56,7 +58,8 @@ bool cot_register(const struct cot_book *b, uint32_t root, enum cot_field field,
     if (!s->winner) return false;
     struct looked_for l = {b, field, before, NULL, out, cot_packed_find(cot_entry_at(b, s->winner), field, out)};
     const struct cot_memo *memo = changes_known(b, root);
-    for (uint32_t i = 0; memo && i < memo->changes; i++) take_change(&l, cot_entry_at(b, b->memos.pool.item[memo->change + i]));
+    for (uint32_t i = 0; memo && i < memo->changes; i++)
+        take_change(&l, cot_entry_at(b, b->memos.pool.item[memo->change + i]));
     for (uint32_t i = memo ? 0 : s->special; i; i = cot_mention_at(b, i)->next) {
         const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
         if (cot_is_change(m) && (m->marks & COT_M_FINAL) && m->verdict == COT_BOOKED) take_change(&l, m);

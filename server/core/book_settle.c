@@ -13,7 +13,8 @@ static void mark_line(struct cot_book *b, uint32_t root)
     s->bits |= COT_S_SWEPT;
     for (uint32_t i = s->first; i; i = cot_mention_at(b, i)->next) {
         uint8_t kind = cot_entry_at(b, cot_mention_at(b, i)->entry)->kind;
-        if (kind == COT_K_LINE || kind == COT_K_WITHDRAWN || kind == COT_K_TAKEN_BACK) cot_mark(b, cot_mention_at(b, i)->entry);
+        if (kind == COT_K_LINE || kind == COT_K_WITHDRAWN || kind == COT_K_TAKEN_BACK)
+            cot_mark(b, cot_mention_at(b, i)->entry);
     }
 }
 
@@ -37,11 +38,16 @@ static void mark_dependents(struct cot_book *b, const struct cot_entry *e)
     case COT_K_TAKEN_BACK:
         if (target) cot_mark(b, target);
         break;
-    case COT_K_LINE: mark_line(b, cot_root(b, e->about)); break;
+    case COT_K_LINE:
+        mark_line(b, cot_root(b, e->about));
+        break;
     case COT_K_CROP:
     case COT_K_VARIETY:
-    case COT_K_FORMAT: b->all_stale = true; break; /* closing days and cells of everything made of it */
-    default: break;
+    case COT_K_FORMAT:
+        b->all_stale = true;
+        break; /* closing days and cells of everything made of it */
+    default:
+        break;
     }
 }
 
@@ -52,7 +58,8 @@ static void mark_all(struct cot_book *b)
     for (uint32_t i = 1; i < b->entries.count; i++) cot_mark(b, i);
 }
 
-/* The part of its member decides by which time a row takes its place; it must be known before lists are put in order. */
+/* The part of its member decides by which time a row takes its place; it must be known before lists are put in order.
+ */
 static void set_place(struct cot_book *b, struct cot_entry *e)
 {
     bool receipt = cot_is_admin(e) || e->tag == cot_tag_pack("H");
@@ -88,7 +95,8 @@ static void drop_sent(struct cot_book *b)
 {
     size_t kept = 0;
     for (size_t i = 0; i < b->unsent_rows.count; i++)
-        if (cot_entry_at(b, b->unsent_rows.item[i])->position == 0) b->unsent_rows.item[kept++] = b->unsent_rows.item[i];
+        if (cot_entry_at(b, b->unsent_rows.item[i])->position == 0)
+            b->unsent_rows.item[kept++] = b->unsent_rows.item[i];
     b->unsent_rows.count = kept;
 }
 
@@ -138,7 +146,8 @@ bool cot_settle(struct cot_book *b)
     /* The catalogue first: lines and counts look at its figures. */
     for (size_t i = 0; ok && i < b->dirty.count; i++)
         if (is_catalogue(cot_entry_at(b, b->dirty.item[i]))) ok = cot_judge(b, b->dirty.item[i]);
-    for (size_t i = 0; ok && i < b->dirty.count; i++) ok = judge_line(b, cot_entry_at(b, b->dirty.item[i])) && cot_judge(b, b->dirty.item[i]);
+    for (size_t i = 0; ok && i < b->dirty.count; i++)
+        ok = judge_line(b, cot_entry_at(b, b->dirty.item[i])) && cot_judge(b, b->dirty.item[i]);
     if (!ok) {
         b->all_stale = b->admin_stale = b->carriers_stale = true;
         return false;

@@ -38,7 +38,10 @@ static const char *const why_table[COT_WHY_COUNT] = {
     [COT_WHY_ONLINE] = "is made on the server only",
 };
 
-static const struct { unsigned flag; const char *words; } flag_words[] = {
+static const struct {
+    unsigned flag;
+    const char *words;
+} flag_words[] = {
     {COT_FLAG_CLASH, "changed on two devices, neither had seen the other: the later stands"},
     {COT_FLAG_TWIN, "likely the same as another entry: take one back if so"},
     {COT_FLAG_OVER, "more went out or was lost than was there: counted as there"},
@@ -46,7 +49,10 @@ static const struct { unsigned flag; const char *words; } flag_words[] = {
     {COT_FLAG_UNCLEAR_DAY, "its day does not fit: look at it"},
 };
 
-struct text { char *out; size_t cap, n; };
+struct text {
+    char *out;
+    size_t cap, n;
+};
 
 static void add(struct text *t, const char *s, size_t len)
 {
@@ -74,16 +80,21 @@ static void fill_in(struct text *t, const char *name, size_t len, const struct c
     case 'd': /* day */
         if (e->detail >= COT_DAY_MIN && e->detail <= COT_DAY_MAX) cot_day_text(e->detail, value);
         break;
-    case 'k': words = cot_kind_row((enum cot_kind)e->kind)->what; break;
-    case 'n': snprintf(value, sizeof value, "%d", (int)e->detail); break;
-    case 'p': words = part_word(e); break;
-    case 't':
-        if (len == 3)
-            cot_tag_text(e->tag, value);
-        else
-            words = cot_thing_word((enum cot_thing_type)e->why_type);
+    case 'k':
+        words = cot_kind_row((enum cot_kind)e->kind)->what;
         break;
-    default: break;
+    case 'n':
+        snprintf(value, sizeof value, "%d", (int)e->detail);
+        break;
+    case 'p':
+        words = part_word(e);
+        break;
+    case 't':
+        if (len == 3) cot_tag_text(e->tag, value);
+        else words = cot_thing_word((enum cot_thing_type)e->why_type);
+        break;
+    default:
+        break;
     }
     add(t, words, strlen(words));
 }
@@ -130,7 +141,9 @@ void cot_why_text(const struct cot_book *b, const struct cot_entry *e, char *out
     const char *kind_name, *flaw = cot_packed_flaw(e, &kind_name);
     out[0] = '\0';
     switch ((enum cot_verdict)e->verdict) {
-    case COT_BOOKED: add_flags(&t, e->flags); return;
+    case COT_BOOKED:
+        add_flags(&t, e->flags);
+        return;
     case COT_ASIDE:
         add(&t, "left out by a manager", 21);
         add_reason_given(&t, b, e, COT_K_ANSWER);
@@ -141,10 +154,9 @@ void cot_why_text(const struct cot_book *b, const struct cot_entry *e, char *out
         return;
     case COT_QUERIED:
     case COT_REQUEST:
-    case COT_TWICE: break;
+    case COT_TWICE:
+        break;
     }
-    if (e->why == COT_WHY_FLAW && e->kind != COT_K_UNKNOWN && flaw[0])
-        add(&t, flaw, strlen(flaw));
-    else
-        add_template(&t, why_table[e->why < COT_WHY_COUNT ? e->why : 0], e);
+    if (e->why == COT_WHY_FLAW && e->kind != COT_K_UNKNOWN && flaw[0]) add(&t, flaw, strlen(flaw));
+    else add_template(&t, why_table[e->why < COT_WHY_COUNT ? e->why : 0], e);
 }

@@ -23,8 +23,10 @@ int64_t cot_fact_int(const struct cot_fact *f, enum cot_field field, int64_t oth
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: return v->v.i;
-    default: return otherwise;
+    case COT_T_WORD:
+        return v->v.i;
+    default:
+        return otherwise;
     }
 }
 
@@ -105,18 +107,18 @@ enum cot_scope cot_fact_scope(const struct cot_fact *f, const struct cot_id *dig
 {
     memset(farm, 0, sizeof *farm);
     switch (cot_kind_row(f->kind)->see) {
-    case COT_SEE_HOUSE: return COT_SCOPE_HOUSE;
-    case COT_SEE_CATALOGUE: return COT_SCOPE_CATALOGUE;
+    case COT_SEE_HOUSE:
+        return COT_SCOPE_HOUSE;
+    case COT_SEE_CATALOGUE:
+        return COT_SCOPE_CATALOGUE;
     case COT_SEE_FARM:
-        if (f->has_farm)
-            *farm = f->farm;
-        else if (f->kind == COT_K_FARM && !f->has_about)
-            *farm = f->has_carries ? f->carries : *digest;
-        else
-            return COT_SCOPE_HOUSE; /* flawed: it should name a farm, so nobody but the house sees it */
+        if (f->has_farm) *farm = f->farm;
+        else if (f->kind == COT_K_FARM && !f->has_about) *farm = f->has_carries ? f->carries : *digest;
+        else return COT_SCOPE_HOUSE; /* flawed: it should name a farm, so nobody but the house sees it */
         return COT_SCOPE_FARM;
     case COT_SEE_FARM_OR_HOUSE:
-    case COT_SEE_FARM_OR_CATALOGUE: break;
+    case COT_SEE_FARM_OR_CATALOGUE:
+        break;
     }
     if (f->has_farm) {
         *farm = f->farm;

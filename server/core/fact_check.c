@@ -27,16 +27,26 @@ static bool flawed(char *flaw, const char *fmt, ...)
 static const char *type_wanted(enum cot_type t)
 {
     switch (t) {
-    case COT_T_INT: return "a whole number";
-    case COT_T_BOOL: return "yes or no";
-    case COT_T_TEXT: return "text";
-    case COT_T_DAY: return "a day such as 2027-03-29";
-    case COT_T_WORD: return "one of its words";
-    case COT_T_ID: return "the thing itself";
-    case COT_T_IDS: return "a list of things";
-    case COT_T_NUMBERS: return "tray numbers";
-    case COT_T_TRAYS: return "figures by tray";
-    case COT_T_NONE: break;
+    case COT_T_INT:
+        return "a whole number";
+    case COT_T_BOOL:
+        return "yes or no";
+    case COT_T_TEXT:
+        return "text";
+    case COT_T_DAY:
+        return "a day such as 2027-03-29";
+    case COT_T_WORD:
+        return "one of its words";
+    case COT_T_ID:
+        return "the thing itself";
+    case COT_T_IDS:
+        return "a list of things";
+    case COT_T_NUMBERS:
+        return "tray numbers";
+    case COT_T_TRAYS:
+        return "figures by tray";
+    case COT_T_NONE:
+        break;
     }
     return "nothing";
 }
@@ -63,15 +73,15 @@ static bool check_day(const struct cot_value *v, const struct cot_field_row *row
 static bool check_text(const struct cot_value *v, const struct cot_field_row *row, char *flaw)
 {
     if (v->len >= row->min && v->len <= row->max) return true;
-    return flawed(flaw, "%s: %u bytes will not do; %" PRId64 " to %" PRId64 " will", row->what, (unsigned)v->len, row->min,
-                  row->max);
+    return flawed(flaw, "%s: %u bytes will not do; %" PRId64 " to %" PRId64 " will", row->what, (unsigned)v->len,
+                  row->min, row->max);
 }
 
 static bool check_list(const struct cot_value *v, const struct cot_field_row *row, char *flaw)
 {
     if (v->len >= row->min && v->len <= row->max) return true;
-    return flawed(flaw, "%s: %u of them will not do; %" PRId64 " to %" PRId64 " will", row->what, (unsigned)v->len, row->min,
-                  row->max);
+    return flawed(flaw, "%s: %u of them will not do; %" PRId64 " to %" PRId64 " will", row->what, (unsigned)v->len,
+                  row->min, row->max);
 }
 
 static bool check_ids(const struct cot_value *v, const struct cot_field_row *row, char *flaw)
@@ -79,7 +89,8 @@ static bool check_ids(const struct cot_value *v, const struct cot_field_row *row
     if (!check_list(v, row, flaw)) return false;
     for (uint32_t i = 0; i < v->len; i++)
         for (uint32_t j = 0; j < i; j++)
-            if (cot_id_cmp(&v->v.ids[i], &v->v.ids[j]) == 0) return flawed(flaw, "%s: the same one is named twice", row->what);
+            if (cot_id_cmp(&v->v.ids[i], &v->v.ids[j]) == 0)
+                return flawed(flaw, "%s: the same one is named twice", row->what);
     return true;
 }
 
@@ -106,23 +117,23 @@ static bool check_figures(const struct cot_tray_count *c, const char *where, cha
     const int32_t part[3] = {c->usable, c->blanks, c->culls};
     bool all = true;
     for (int i = 0; i < 3; i++) {
-        if (part[i] < 0)
-            all = false;
-        else
-            known += part[i];
+        if (part[i] < 0) all = false;
+        else known += part[i];
     }
     if (c->usable < 0 && c->blanks < 0)
         return flawed(flaw, "%s: neither usable nor blanks were counted; give one of them", where);
     if (c->looked >= 0 && all && known != c->looked)
-        return flawed(flaw, "%s: usable + blanks + culls = %" PRId64 ", but %" PRId32 " cells were looked at", where, known,
-                      c->looked);
+        return flawed(flaw, "%s: usable + blanks + culls = %" PRId64 ", but %" PRId32 " cells were looked at", where,
+                      known, c->looked);
     if (c->looked >= 0 && known > c->looked)
         return flawed(flaw, "%s: %" PRId64 " cells counted, but only %" PRId32 " looked at", where, known, c->looked);
     if (c->doubles >= 0 && c->usable >= 0 && c->doubles > c->usable)
-        return flawed(flaw, "%s: %" PRId32 " doubles, but only %" PRId32 " usable; doubles are counted among the usable", where,
-                      c->doubles, c->usable);
+        return flawed(flaw,
+                      "%s: %" PRId32 " doubles, but only %" PRId32 " usable; doubles are counted among the usable",
+                      where, c->doubles, c->usable);
     if (c->doubles >= 0 && c->looked >= 0 && c->doubles > c->looked)
-        return flawed(flaw, "%s: %" PRId32 " doubles, but only %" PRId32 " cells looked at", where, c->doubles, c->looked);
+        return flawed(flaw, "%s: %" PRId32 " doubles, but only %" PRId32 " cells looked at", where, c->doubles,
+                      c->looked);
     return true;
 }
 
@@ -148,16 +159,25 @@ static bool check_value(const struct cot_value *v, const struct cot_field_row *r
 {
     if (v->type != row->type) return flawed(flaw, "%s: %s is wanted", row->what, type_wanted(row->type));
     switch (row->type) {
-    case COT_T_INT: return check_number(v, row, flaw);
+    case COT_T_INT:
+        return check_number(v, row, flaw);
     case COT_T_BOOL:
-    case COT_T_WORD: return check_word(v, row, flaw);
-    case COT_T_TEXT: return check_text(v, row, flaw);
-    case COT_T_DAY: return check_day(v, row, flaw);
-    case COT_T_ID: return v->len == 1 || flawed(flaw, "%s: one is wanted", row->what);
-    case COT_T_IDS: return check_ids(v, row, flaw);
-    case COT_T_NUMBERS: return check_numbers(v, row, flaw);
-    case COT_T_TRAYS: return check_counts(v, row, flaw);
-    case COT_T_NONE: break;
+    case COT_T_WORD:
+        return check_word(v, row, flaw);
+    case COT_T_TEXT:
+        return check_text(v, row, flaw);
+    case COT_T_DAY:
+        return check_day(v, row, flaw);
+    case COT_T_ID:
+        return v->len == 1 || flawed(flaw, "%s: one is wanted", row->what);
+    case COT_T_IDS:
+        return check_ids(v, row, flaw);
+    case COT_T_NUMBERS:
+        return check_numbers(v, row, flaw);
+    case COT_T_TRAYS:
+        return check_counts(v, row, flaw);
+    case COT_T_NONE:
+        break;
     }
     return flawed(flaw, "%s: cannot be read", row->what);
 }
@@ -166,7 +186,8 @@ static bool check_value(const struct cot_value *v, const struct cot_field_row *r
 static bool is_change(const struct cot_fact *f)
 {
     const struct cot_kind_row *row = cot_kind_row(f->kind);
-    return f->kind == COT_K_RULE || (f->has_about && row->makes != COT_THING_NONE && (row->flags & COT_KIND_ABOUT_OPTIONAL));
+    return f->kind == COT_K_RULE ||
+           (f->has_about && row->makes != COT_THING_NONE && (row->flags & COT_KIND_ABOUT_OPTIONAL));
 }
 
 static bool check_header(const struct cot_fact *f, const struct cot_kind_row *row, char *flaw)
@@ -200,7 +221,8 @@ static bool check_fields(const struct cot_fact *f, const struct cot_kind_row *ro
         if (!field) return flawed(flaw, "%s: has a field that this version does not know", row->what);
         if (!cot_kind_field(f->kind, (enum cot_field)v->field))
             return flawed(flaw, "%s: has no field \"%s\"", row->what, field->name);
-        if (i && v->field <= f->value[i - 1].field) return flawed(flaw, "%s: stands twice or out of order", field->what);
+        if (i && v->field <= f->value[i - 1].field)
+            return flawed(flaw, "%s: stands twice or out of order", field->what);
         if (v->type != COT_T_NONE) {
             if (!check_value(v, field, flaw)) return false;
         } else if (!change) {
@@ -250,8 +272,10 @@ static bool sense_code(const struct cot_fact *f, char *flaw)
         if (strlen(code) == v->len && memcmp(code, v->v.text, v->len) == 0) return true;
         return flawed(flaw, "code on the tag: %.*s is to be written %s", (int)v->len, v->v.text, code);
     case COT_CODE_CHECK:
-        return flawed(flaw, "code on the tag: %.*s is mistyped, its last character does not fit", (int)v->len, v->v.text);
-    case COT_CODE_SHAPE: break;
+        return flawed(flaw, "code on the tag: %.*s is mistyped, its last character does not fit", (int)v->len,
+                      v->v.text);
+    case COT_CODE_SHAPE:
+        break;
     }
     return flawed(flaw, "code on the tag: %.*s is no code such as B-0417-K", (int)v->len, v->v.text);
 }
@@ -275,7 +299,8 @@ static bool sense_member(const struct cot_fact *f, char *flaw)
 static bool sense_crop(const struct cot_fact *f, char *flaw)
 {
     return check_order(f, COT_F_TRAY_DAYS, COT_F_TRAY_DAYS_MAX, flaw) &&
-           check_order(f, COT_F_CHAMBER_DAYS, COT_F_TRAY_DAYS, flaw) && check_order(f, COT_F_COUNT_DAYS, COT_F_TRAY_DAYS, flaw) &&
+           check_order(f, COT_F_CHAMBER_DAYS, COT_F_TRAY_DAYS, flaw) &&
+           check_order(f, COT_F_COUNT_DAYS, COT_F_TRAY_DAYS, flaw) &&
            check_order(f, COT_F_HARDEN_DAYS, COT_F_TRAY_DAYS, flaw);
 }
 
@@ -283,7 +308,8 @@ static bool sense_format(const struct cot_fact *f, char *flaw)
 {
     int64_t cells = cot_fact_int(f, COT_F_ROWS, 1) * cot_fact_int(f, COT_F_COLS, 1);
     if (cells <= TRAY_CELLS_MAX) return true;
-    return flawed(flaw, "rows x columns make %" PRId64 " cells; a tray of at most %d cells will do", cells, TRAY_CELLS_MAX);
+    return flawed(flaw, "rows x columns make %" PRId64 " cells; a tray of at most %d cells will do", cells,
+                  TRAY_CELLS_MAX);
 }
 
 static bool sense_lot(const struct cot_fact *f, char *flaw)
@@ -311,8 +337,10 @@ static bool sense_line(const struct cot_fact *f, char *flaw)
 static bool sense_sown(const struct cot_fact *f, char *flaw)
 {
     bool trays = has(f, COT_F_TRAYS), rows = has(f, COT_F_TRAY_ROWS), shared = has(f, COT_F_SHARED);
-    if (trays && (rows || shared)) return flawed(flaw, "whole trays, or rows of a shared tray: give one of them, not both");
-    if (!trays && !(rows && shared)) return flawed(flaw, "say how many trays were sown, or how many rows of which shared tray");
+    if (trays && (rows || shared))
+        return flawed(flaw, "whole trays, or rows of a shared tray: give one of them, not both");
+    if (!trays && !(rows && shared))
+        return flawed(flaw, "say how many trays were sown, or how many rows of which shared tray");
     if (trays && cot_fact_int(f, COT_F_TRAYS, 0) == 0) return flawed(flaw, "trays: at least 1 must have been sown");
     return check_order(f, COT_F_DAY, COT_F_READY, flaw);
 }
@@ -332,7 +360,8 @@ static bool sense_count(const struct cot_fact *f, char *flaw)
         any = any || has(f, pooled[i]);
         figure[i] = (int32_t)cot_fact_int(f, pooled[i], COT_COUNT_UNKNOWN);
     }
-    if (has(f, COT_F_COUNTS)) return !any || flawed(flaw, "figures by tray, or of all trays together: give one of them, not both");
+    if (has(f, COT_F_COUNTS))
+        return !any || flawed(flaw, "figures by tray, or of all trays together: give one of them, not both");
     if (!any) return flawed(flaw, "a stand count needs figures: cells looked at, usable, blanks, culls");
     if (figure[0] < 0) return flawed(flaw, "cells looked at: say how many");
     if (cot_fact_int(f, COT_F_TRAYS, 1) == 0) return flawed(flaw, "trays: at least 1 must have been looked at");
@@ -343,7 +372,8 @@ static bool sense_count(const struct cot_fact *f, char *flaw)
 static bool sense_lost(const struct cot_fact *f, char *flaw)
 {
     const struct cot_value *which = cot_fact_value(f, COT_F_WHICH);
-    if (!has(f, COT_F_TRAYS) && !has(f, COT_F_PLANTS) && !which) return flawed(flaw, "say how many plants or which trays were lost");
+    if (!has(f, COT_F_TRAYS) && !has(f, COT_F_PLANTS) && !which)
+        return flawed(flaw, "say how many plants or which trays were lost");
     int64_t trays = cot_fact_int(f, COT_F_TRAYS, -1);
     if (which && which->type == COT_T_NUMBERS && trays >= 0 && trays != (int64_t)which->len)
         return flawed(flaw, "%" PRId64 " trays were lost, but %u tray numbers are given", trays, (unsigned)which->len);
@@ -357,9 +387,10 @@ static bool sense_held(const struct cot_fact *f, char *flaw)
 
 typedef bool sense(const struct cot_fact *f, char *flaw);
 static sense *const sense_table[COT_K_TOTAL] = {
-    [COT_K_MEMBER] = sense_member, [COT_K_DEVICE] = sense_device, [COT_K_CROP] = sense_crop, [COT_K_FORMAT] = sense_format,
-    [COT_K_LOT] = sense_lot,       [COT_K_LINE] = sense_line,     [COT_K_SOWN] = sense_sown, [COT_K_POTTED] = sense_potted,
-    [COT_K_COUNT] = sense_count,   [COT_K_LOST] = sense_lost,     [COT_K_HELD] = sense_held,
+    [COT_K_MEMBER] = sense_member, [COT_K_DEVICE] = sense_device, [COT_K_CROP] = sense_crop,
+    [COT_K_FORMAT] = sense_format, [COT_K_LOT] = sense_lot,       [COT_K_LINE] = sense_line,
+    [COT_K_SOWN] = sense_sown,     [COT_K_POTTED] = sense_potted, [COT_K_COUNT] = sense_count,
+    [COT_K_LOST] = sense_lost,     [COT_K_HELD] = sense_held,
 };
 
 bool cot_fact_check(const struct cot_fact *f, char flaw[static FLAW_MAX])

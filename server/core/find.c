@@ -55,8 +55,12 @@ static int fit(struct cot_book *b, const struct cot_thing *t, const char *typed,
     return whole > best ? whole : best;
 }
 
-/* --- The things among which to look ---------------------------------------------------------------------------------- */
-struct crowd { const struct cot_thing **thing; size_t count; };
+/* --- The things among which to look ----------------------------------------------------------------------------------
+ */
+struct crowd {
+    const struct cot_thing **thing;
+    size_t count;
+};
 
 static bool gather(struct cot_book *b, enum cot_thing_type type, struct crowd *c)
 {
@@ -86,7 +90,8 @@ static int by_bytes(const void *x, const void *y)
     return strcmp(x, y);
 }
 
-/* --- Nearest names ------------------------------------------------------------------------------------------------------ */
+/* --- Nearest names
+ * ------------------------------------------------------------------------------------------------------ */
 static size_t least3(size_t a, size_t b, size_t c)
 {
     size_t m = a < b ? a : b;
@@ -111,7 +116,10 @@ static size_t distance(const char *a, size_t n, const char *b)
     return row[m];
 }
 
-struct near { size_t distance; const char *name; };
+struct near {
+    size_t distance;
+    const char *name;
+};
 
 static int by_distance(const void *x, const void *y)
 {
@@ -141,9 +149,10 @@ static void suggest(const struct crowd *c, const char *typed, size_t len, struct
     free(near);
 }
 
-/* --- Outcomes ------------------------------------------------------------------------------------------------------------- */
-static enum cot_err several(struct cot_book *b, const struct cot_thing **found, size_t n, const char *word, const char *typed,
-                            struct cot_fault *fault)
+/* --- Outcomes
+ * ------------------------------------------------------------------------------------------------------------- */
+static enum cot_err several(struct cot_book *b, const struct cot_thing **found, size_t n, const char *word,
+                            const char *typed, struct cot_fault *fault)
 {
     char(*names)[NAME_MAX_BYTES] = malloc(n * sizeof *names), list[COT_FAULT_MAX / 2] = "";
     if (!names) return cot_fail(fault, COT_MEMORY, "out of memory");
@@ -159,7 +168,8 @@ static enum cot_err several(struct cot_book *b, const struct cot_thing **found, 
 }
 
 /* Leaves in `found` those that fit best. */
-static size_t best_fits(struct cot_book *b, const struct crowd *c, const char *typed, size_t len, const struct cot_thing **found)
+static size_t best_fits(struct cot_book *b, const struct crowd *c, const char *typed, size_t len,
+                        const struct cot_thing **found)
 {
     size_t n = 0;
     int best = 1;
@@ -181,11 +191,12 @@ static size_t with_code(const struct crowd *c, const char *code, const struct co
     return n;
 }
 
-static enum cot_err nothing(const struct crowd *c, const char *word, const char *typed, size_t len, enum cot_code_state state,
-                            struct cot_fault *fault)
+static enum cot_err nothing(const struct crowd *c, const char *word, const char *typed, size_t len,
+                            enum cot_code_state state, struct cot_fault *fault)
 {
     if (state == COT_CODE_CHECK) {
-        (void)cot_fail(fault, COT_INVALID, "%s \"%s\": the code is mistyped, its last character does not fit", word, typed);
+        (void)cot_fail(fault, COT_INVALID, "%s \"%s\": the code is mistyped, its last character does not fit", word,
+                       typed);
         return fault ? cot_hint(fault, "read it again from the tag") : COT_INVALID;
     }
     (void)cot_fail(fault, COT_NOT_FOUND, "no %s \"%s\" here", word, typed);
@@ -193,8 +204,8 @@ static enum cot_err nothing(const struct crowd *c, const char *word, const char 
     return COT_NOT_FOUND;
 }
 
-enum cot_err cot_book_find(struct cot_book *b, enum cot_thing_type type, const char *typed, const struct cot_thing **out,
-                           struct cot_fault *fault)
+enum cot_err cot_book_find(struct cot_book *b, enum cot_thing_type type, const char *typed,
+                           const struct cot_thing **out, struct cot_fault *fault)
 {
     struct crowd c;
     size_t len = strlen(typed), n = 0;

@@ -1,7 +1,9 @@
 /* Answers, requests, clashes, takings back, and facts carried over under a new tag. */
 #include "rows.h"
 
-struct order { struct cot_id crop, variety, line; };
+struct order {
+    struct cot_id crop, variety, line;
+};
 
 #define COLLECT (ROWS_DAY0 + 60)
 
@@ -21,7 +23,8 @@ static void at_day(struct rows *r, int32_t day)
     r->now = ROWS_T0 + (day - ROWS_DAY0) * ROWS_DAY;
 }
 
-static struct cot_id change_line(struct rows *r, const char *tag, const struct cot_id *line, enum cot_field f, int64_t i)
+static struct cot_id change_line(struct rows *r, const char *tag, const struct cot_id *line, enum cot_field f,
+                                 int64_t i)
 {
     begin(r, tag, COT_K_LINE);
     about(r, line);
@@ -38,7 +41,8 @@ static struct cot_id withdraw(struct rows *r, const char *tag, const struct cot_
     return good(r);
 }
 
-/* --- Requests --------------------------------------------------------------------------------------------------------------- */
+/* --- Requests
+ * --------------------------------------------------------------------------------------------------------------- */
 START_TEST(closing_day_is_the_sowing_day)
 {
     struct order o;
@@ -162,7 +166,8 @@ START_TEST(a_buyer_takes_back_by_the_same_rule)
 }
 END_TEST
 
-/* --- Answers ------------------------------------------------------------------------------------------------------------------ */
+/* --- Answers
+ * ------------------------------------------------------------------------------------------------------------------ */
 START_TEST(the_latest_answer_stands)
 {
     struct order o;
@@ -243,7 +248,8 @@ START_TEST(an_answer_stands_whatever_arrives)
 }
 END_TEST
 
-/* --- Takings back ---------------------------------------------------------------------------------------------------------------- */
+/* --- Takings back
+ * ---------------------------------------------------------------------------------------------------------------- */
 START_TEST(back_and_back_again)
 {
     struct order o;
@@ -308,7 +314,9 @@ START_TEST(a_long_chain_of_takings_back)
 }
 END_TEST
 
-/* --- Clashes ----------------------------------------------------------------------------------------------------------------------- */
+/* --- Clashes
+ * -----------------------------------------------------------------------------------------------------------------------
+ */
 static struct cot_id priority(struct rows *r, const char *tag, const struct cot_id *line, int64_t p, int64_t seen)
 {
     begin(r, tag, COT_K_LINE);
@@ -370,7 +378,11 @@ START_TEST(clashes_as_pairs_say)
     struct rows *r = with_order("pairs", &o);
     rows_device(r, "D", &r->manager, NULL);
     rows_device(r, "E", &r->manager, NULL);
-    struct { struct cot_id id; int64_t seen, position; char tag; } c[60];
+    struct {
+        struct cot_id id;
+        int64_t seen, position;
+        char tag;
+    } c[60];
     static const char *const tags[] = {"A", "D", "E"};
     int64_t start = r->position;
     for (int i = 0; i < 60; i++) {
@@ -395,7 +407,8 @@ START_TEST(clashes_as_pairs_say)
 }
 END_TEST
 
-/* --- Carried over ------------------------------------------------------------------------------------------------------------------ */
+/* --- Carried over
+ * ------------------------------------------------------------------------------------------------------------------ */
 START_TEST(carried_facts_keep_their_identity)
 {
     struct order o;
@@ -530,12 +543,26 @@ END_TEST
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
-        closing_day_is_the_sowing_day, closing_day_of_the_house_and_of_the_line, receipt_day_in_the_houses_time,
-        a_date_moved_moves_the_closing_day, by_a_hand, a_buyer_takes_back_by_the_same_rule, the_latest_answer_stands,
-        only_a_manager_answers, what_cannot_be_is_never_booked, an_answer_stands_whatever_arrives, back_and_back_again,
-        who_takes_back, a_long_chain_of_takings_back, changes_that_had_not_seen_each_other, changes_that_had,
-        clashes_as_pairs_say, carried_facts_keep_their_identity, carried_twice_counts_once,
-        what_waits_never_decides_over_what_is_sent, a_circle_of_names,
+        closing_day_is_the_sowing_day,
+        closing_day_of_the_house_and_of_the_line,
+        receipt_day_in_the_houses_time,
+        a_date_moved_moves_the_closing_day,
+        by_a_hand,
+        a_buyer_takes_back_by_the_same_rule,
+        the_latest_answer_stands,
+        only_a_manager_answers,
+        what_cannot_be_is_never_booked,
+        an_answer_stands_whatever_arrives,
+        back_and_back_again,
+        who_takes_back,
+        a_long_chain_of_takings_back,
+        changes_that_had_not_seen_each_other,
+        changes_that_had,
+        clashes_as_pairs_say,
+        carried_facts_keep_their_identity,
+        carried_twice_counts_once,
+        what_waits_never_decides_over_what_is_sent,
+        a_circle_of_names,
     };
     Suite *s = suite_create("book_answer");
     TCase *t = tcase_create("answer");

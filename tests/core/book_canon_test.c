@@ -1,7 +1,9 @@
 /* The canonical bytes, read back by the grammar on top of book_canon.c, against what the book says. */
 #include "story.h"
 
-struct in { const unsigned char *at, *end; };
+struct in {
+    const unsigned char *at, *end;
+};
 
 static const unsigned char *take(struct in *in, size_t n)
 {
@@ -33,14 +35,17 @@ static void read_value(struct in *in, const struct cot_value *v)
         ck_assert_int_eq(take_int(in), v->len);
         ck_assert_int_eq(memcmp(take(in, v->len), v->v.text, v->len), 0);
         break;
-    case COT_T_IDS: ck_assert_int_eq(take_int(in), v->len); /* fall through */
+    case COT_T_IDS:
+        ck_assert_int_eq(take_int(in), v->len); /* fall through */
     case COT_T_ID:
         for (uint32_t i = 0; i < v->len; i++) {
             struct cot_id id = take_id(in);
             ck_assert_int_eq(cot_id_cmp(&id, &v->v.ids[i]), 0);
         }
         break;
-    default: ck_assert_int_eq(take_int(in), v->v.i); break;
+    default:
+        ck_assert_int_eq(take_int(in), v->v.i);
+        break;
     }
 }
 

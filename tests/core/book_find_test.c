@@ -8,7 +8,8 @@ static const struct cot_thing *find(struct rows *r, enum cot_thing_type type, co
     const struct cot_thing *t;
     memset(&fault, 0, sizeof fault);
     enum cot_err err = cot_book_find(r->book, type, typed, &t, &fault);
-    ck_assert_msg(err == want, "\"%s\": %s, not %s: %s", typed, cot_err_row(err)->name, cot_err_row(want)->name, fault.msg);
+    ck_assert_msg(err == want, "\"%s\": %s, not %s: %s", typed, cot_err_row(err)->name, cot_err_row(want)->name,
+                  fault.msg);
     ck_assert_int_eq(err == COT_OK, t != NULL);
     if (err) ck_assert_int_eq(fault.code, err);
     return t;
@@ -17,7 +18,8 @@ static const struct cot_thing *find(struct rows *r, enum cot_thing_type type, co
 START_TEST(names)
 {
     struct rows *r = rows_new("names", true);
-    struct cot_id lettuce = rows_crop(r, "Lettuce", 28), leek = rows_crop(r, "Leek", 60), leeks = rows_crop(r, "Leek, early", 50);
+    struct cot_id lettuce = rows_crop(r, "Lettuce", 28), leek = rows_crop(r, "Leek", 60),
+                  leeks = rows_crop(r, "Leek, early", 50);
     ck_assert_int_eq(cot_id_cmp(&find(r, COT_THING_CROP, "Lettuce", COT_OK)->id, &lettuce), 0);
     ck_assert_int_eq(cot_id_cmp(&find(r, COT_THING_CROP, "lettUCE ", COT_OK)->id, &lettuce), 0);
     ck_assert_int_eq(cot_id_cmp(&find(r, COT_THING_CROP, "let", COT_OK)->id, &lettuce), 0);
@@ -48,7 +50,8 @@ START_TEST(nearest)
     memset(big, 'L', sizeof big - 1);
     big[sizeof big - 1] = '\0';
     find(r, COT_THING_CROP, big, COT_NOT_FOUND);
-    ck_assert_int_eq(cot_book_find(r->book, COT_THING_CROP, "none", &(const struct cot_thing *){0}, NULL), COT_NOT_FOUND);
+    ck_assert_int_eq(cot_book_find(r->book, COT_THING_CROP, "none", &(const struct cot_thing *){0}, NULL),
+                     COT_NOT_FOUND);
     rows_free(r);
 }
 END_TEST
@@ -56,14 +59,15 @@ END_TEST
 START_TEST(codes)
 {
     struct rows *r = rows_new("codes", true);
-    struct cot_id crop = rows_crop(r, "Leek", 60), variety = rows_variety(r, "Long Grey", &crop), format = rows_format(r, "72", 6, 12),
-                  lot = rows_lot(r, "LG-1", &variety);
+    struct cot_id crop = rows_crop(r, "Leek", 60), variety = rows_variety(r, "Long Grey", &crop),
+                  format = rows_format(r, "72", 6, 12), lot = rows_lot(r, "LG-1", &variety);
     make_sown(r, "B", &lot, &format, 2);
     struct cot_id batch = good(r);
     char code[COT_CODE_TEXT], typed[COT_CODE_TEXT];
     cot_code_make("B", r->codes, code);
     ck_assert_int_eq(cot_id_cmp(&find(r, COT_THING_BATCH, code, COT_OK)->id, &batch), 0);
-    snprintf(typed, sizeof typed, "b%u%c", r->codes, code[strlen(code) - 1]); /* dashes, zeros and capitals are forgiven */
+    snprintf(typed, sizeof typed, "b%u%c", r->codes,
+             code[strlen(code) - 1]); /* dashes, zeros and capitals are forgiven */
     ck_assert_int_eq(cot_id_cmp(&find(r, COT_THING_BATCH, typed, COT_OK)->id, &batch), 0);
     ck_assert_int_eq(cot_id_cmp(&find(r, COT_THING_NONE, code, COT_OK)->id, &batch), 0);
     memcpy(typed, code, sizeof typed);

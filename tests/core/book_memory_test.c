@@ -1,5 +1,6 @@
-/* Memory that runs out: each allocation of the book's in turn fails once. Nothing is lost by it: the same asked again gives
- * what a book that never lacked memory says. Linked with malloc, calloc and realloc wrapped (tests/CMakeLists.txt). */
+/* Memory that runs out: each allocation of the book's in turn fails once. Nothing is lost by it: the same asked again
+ * gives what a book that never lacked memory says. Linked with malloc, calloc and realloc wrapped
+ * (tests/CMakeLists.txt). */
 #include "story.h"
 
 static long until_failure = -1; /* allocations until one fails; below 0: none does */
@@ -33,11 +34,11 @@ void *__wrap_realloc(void *p, size_t n)
     return fails() ? NULL : __real_realloc(p, n);
 }
 
-#define BOOK(call) \
-    do { \
-        armed = true; \
-        call; \
-        armed = false; \
+#define BOOK(call)                                                                                                     \
+    do {                                                                                                               \
+        armed = true;                                                                                                  \
+        call;                                                                                                          \
+        armed = false;                                                                                                 \
     } while (0)
 
 static void read_some(struct cot_book *b, const struct rows *r, size_t i)

@@ -1,8 +1,10 @@
-/* The same rows give the same book in whatever order they were put: random histories of a house, put in the ledger's order
- * and shuffled, with readings in between, some first as unsent. */
+/* The same rows give the same book in whatever order they were put: random histories of a house, put in the ledger's
+ * order and shuffled, with readings in between, some first as unsent. */
 #include "story.h"
 
-/* --- Putting ------------------------------------------------------------------------------------------------------------------- */
+/* --- Putting
+ * -------------------------------------------------------------------------------------------------------------------
+ */
 static struct cot_book *put_in_order(const struct rows *r, const struct cot_id *farm)
 {
     struct cot_book *b = cot_book_new(farm);
@@ -118,7 +120,8 @@ START_TEST(unsent_left_out)
 }
 END_TEST
 
-/* The generator must reach what it is for: each verdict, each flag, and most reasons. One seed, so that it does not hang on luck. */
+/* The generator must reach what it is for: each verdict, each flag, and most reasons. One seed, so that it does not
+ * hang on luck. */
 START_TEST(histories_reach_everything)
 {
     ck_assert_int_eq(setenv("COT_TEST_SEED", "20270115", 1), 0);

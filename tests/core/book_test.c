@@ -2,7 +2,9 @@
 #include "rows.h"
 
 /* The trade of a small house, for the tests that need one. */
-struct shop { struct cot_id crop, variety, format, lot, batch, line; };
+struct shop {
+    struct cot_id crop, variety, format, lot, batch, line;
+};
 
 static struct rows *open_shop(const char *what, struct shop *s)
 {
@@ -18,7 +20,8 @@ static struct rows *open_shop(const char *what, struct shop *s)
     return r;
 }
 
-/* --- Things ---------------------------------------------------------------------------------------------------------------- */
+/* --- Things
+ * ---------------------------------------------------------------------------------------------------------------- */
 START_TEST(things_and_fields)
 {
     struct shop s;
@@ -56,7 +59,8 @@ START_TEST(things_sorted_by_identity)
 }
 END_TEST
 
-static struct cot_id change_crop(struct rows *r, const char *tag, const struct cot_id *crop, enum cot_field f, int64_t i)
+static struct cot_id change_crop(struct rows *r, const char *tag, const struct cot_id *crop, enum cot_field f,
+                                 int64_t i)
 {
     begin(r, tag, COT_K_CROP);
     about(r, crop);
@@ -189,7 +193,8 @@ START_TEST(copies_may_be_copied)
 }
 END_TEST
 
-/* --- Who may ---------------------------------------------------------------------------------------------------------------- */
+/* --- Who may
+ * ---------------------------------------------------------------------------------------------------------------- */
 START_TEST(parts)
 {
     struct shop s;
@@ -390,7 +395,8 @@ START_TEST(next_tag)
 }
 END_TEST
 
-/* --- What makes sense --------------------------------------------------------------------------------------------------------- */
+/* --- What makes sense
+ * --------------------------------------------------------------------------------------------------------- */
 START_TEST(references)
 {
     struct shop s;
@@ -538,7 +544,8 @@ START_TEST(unknown_and_flawed)
 }
 END_TEST
 
-/* --- Flags across things ------------------------------------------------------------------------------------------------------- */
+/* --- Flags across things
+ * ------------------------------------------------------------------------------------------------------- */
 START_TEST(twins)
 {
     struct shop s;
@@ -635,10 +642,30 @@ END_TEST
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
-        things_and_fields, things_sorted_by_identity, later_place_stands, cleared_fields, plants_or_trays, house_rules,
-        history_in_order_of_place, copies_may_be_copied, parts, buyers_farm_only, closed_by_position, not_sent_is_judged_now,
-        part_changes_by_position, wrong_hands, next_tag, references, impossible_counts, work_stands_whatever_its_quantity,
-        unclear_days, unknown_and_flawed, twins, same_code, a_farms_view, sizes,
+        things_and_fields,
+        things_sorted_by_identity,
+        later_place_stands,
+        cleared_fields,
+        plants_or_trays,
+        house_rules,
+        history_in_order_of_place,
+        copies_may_be_copied,
+        parts,
+        buyers_farm_only,
+        closed_by_position,
+        not_sent_is_judged_now,
+        part_changes_by_position,
+        wrong_hands,
+        next_tag,
+        references,
+        impossible_counts,
+        work_stands_whatever_its_quantity,
+        unclear_days,
+        unknown_and_flawed,
+        twins,
+        same_code,
+        a_farms_view,
+        sizes,
     };
     Suite *s = suite_create("book");
     TCase *t = tcase_create("book");

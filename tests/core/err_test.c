@@ -26,7 +26,7 @@ END_TEST
 START_TEST(unknown_codes_and_names)
 {
     ck_assert_ptr_eq(cot_err_row((enum cot_err)COT_ERR_COUNT), cot_err_row(COT_INTERNAL));
-    ck_assert_ptr_eq(cot_err_row((enum cot_err)-1), cot_err_row(COT_INTERNAL));
+    ck_assert_ptr_eq(cot_err_row((enum cot_err) - 1), cot_err_row(COT_INTERNAL));
     ck_assert_int_eq(cot_err_by_name("no_such"), COT_INTERNAL);
     ck_assert_int_eq(cot_err_by_name(""), COT_INTERNAL);
 }

@@ -54,7 +54,8 @@ static void says(const char *words)
     ck_assert_str_eq(flaw, words);
 }
 
-/* --- Building --------------------------------------------------------------------------------------------------------------- */
+/* --- Building
+ * --------------------------------------------------------------------------------------------------------------- */
 START_TEST(fields_stay_in_order)
 {
     start(COT_K_LOT);
@@ -107,8 +108,11 @@ START_TEST(scopes)
     f.carries = id_c;
     ck_assert_int_eq(cot_fact_scope(&f, &id_b, &of), COT_SCOPE_FARM);
     ck_assert_int_eq(cot_id_cmp(&of, &id_c), 0);
-    static const struct { enum cot_kind kind; enum cot_scope without; } mixed[] = {
-        {COT_K_NOTE, COT_SCOPE_HOUSE}, {COT_K_ANSWER, COT_SCOPE_HOUSE}, {COT_K_TAKEN_BACK, COT_SCOPE_HOUSE},
+    static const struct {
+        enum cot_kind kind;
+        enum cot_scope without;
+    } mixed[] = {
+        {COT_K_NOTE, COT_SCOPE_HOUSE},    {COT_K_ANSWER, COT_SCOPE_HOUSE},     {COT_K_TAKEN_BACK, COT_SCOPE_HOUSE},
         {COT_K_UNKNOWN, COT_SCOPE_HOUSE}, {COT_K_MEMBER, COT_SCOPE_CATALOGUE}, {COT_K_DEVICE, COT_SCOPE_CATALOGUE},
     };
     for (size_t i = 0; i < sizeof mixed / sizeof mixed[0]; i++) {
@@ -121,7 +125,8 @@ START_TEST(scopes)
 }
 END_TEST
 
-/* --- The table ---------------------------------------------------------------------------------------------------------------- */
+/* --- The table
+ * ---------------------------------------------------------------------------------------------------------------- */
 static void start_line(void)
 {
     start(COT_K_LINE);
@@ -224,7 +229,8 @@ START_TEST(types_and_ranges)
 }
 END_TEST
 
-/* --- Sense within one entry ----------------------------------------------------------------------------------------------------- */
+/* --- Sense within one entry
+ * ----------------------------------------------------------------------------------------------------- */
 START_TEST(codes)
 {
     start_line();
@@ -301,20 +307,20 @@ static void tray_says(struct cot_tray_count c, const char *words)
 {
     start_count();
     ck_assert(cot_fact_set_counts(&f, COT_F_COUNTS, &c, 1));
-    if (words)
-        says(words);
-    else
-        sound();
+    if (words) says(words);
+    else sound();
 }
 
 START_TEST(counts)
 {
     tray_says((struct cot_tray_count){3, 72, 66, 4, 2, 1}, NULL);
-    tray_says((struct cot_tray_count){3, 72, 66, 4, 1, 1}, "tray 3: usable + blanks + culls = 71, but 72 cells were looked at");
+    tray_says((struct cot_tray_count){3, 72, 66, 4, 1, 1},
+              "tray 3: usable + blanks + culls = 71, but 72 cells were looked at");
     tray_says((struct cot_tray_count){3, 72, -1, 73, -1, -1}, "tray 3: 73 cells counted, but only 72 looked at");
     tray_says((struct cot_tray_count){3, 72, -1, 5, -1, -1}, NULL); /* blanks alone */
     tray_says((struct cot_tray_count){3, -1, 66, -1, -1, -1}, NULL);
-    tray_says((struct cot_tray_count){3, 72, -1, -1, 2, -1}, "tray 3: neither usable nor blanks were counted; give one of them");
+    tray_says((struct cot_tray_count){3, 72, -1, -1, 2, -1},
+              "tray 3: neither usable nor blanks were counted; give one of them");
     tray_says((struct cot_tray_count){3, 72, 66, 4, 2, 67},
               "tray 3: 67 doubles, but only 66 usable; doubles are counted among the usable");
     tray_says((struct cot_tray_count){3, 72, -1, 4, -1, 73}, "tray 3: 73 doubles, but only 72 cells looked at");
@@ -437,8 +443,20 @@ END_TEST
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
-        fields_stay_in_order, full, scopes, kind_and_header, known_and_required_fields, types_and_ranges, codes, lines,
-        trays_ordered_need_a_format, counts, pooled_counts, sowings, lots_crops_formats_losses, members_and_devices,
+        fields_stay_in_order,
+        full,
+        scopes,
+        kind_and_header,
+        known_and_required_fields,
+        types_and_ranges,
+        codes,
+        lines,
+        trays_ordered_need_a_format,
+        counts,
+        pooled_counts,
+        sowings,
+        lots_crops_formats_losses,
+        members_and_devices,
     };
     Suite *s = suite_create("fact");
     TCase *t = tcase_create("fact");

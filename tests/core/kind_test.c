@@ -65,7 +65,8 @@ START_TEST(kinds)
         if (row->flags & COT_KIND_ADMIN) ck_assert_uint_eq(row->flags & COT_KIND_PHYSICAL, 0);
         if (row->flags & COT_KIND_PHYSICAL) ck_assert_uint_eq(row->by, COT_BY_STAFF);
         if (row->by & COT_BY_BUYER) ck_assert(row->see == COT_SEE_FARM || row->see == COT_SEE_FARM_OR_HOUSE);
-        if (row->makes == COT_THING_BATCH || row->makes == COT_THING_LINE) ck_assert_ptr_nonnull(cot_kind_field((enum cot_kind)k, COT_F_CODE));
+        if (row->makes == COT_THING_BATCH || row->makes == COT_THING_LINE)
+            ck_assert_ptr_nonnull(cot_kind_field((enum cot_kind)k, COT_F_CODE));
     }
     ck_assert_int_eq(cot_kind_by_name("", 0), COT_K_UNKNOWN);
     ck_assert_int_eq(cot_kind_by_name("sow", 3), COT_K_UNKNOWN);
@@ -78,7 +79,8 @@ END_TEST
 START_TEST(things)
 {
     for (int i = 0; i < COT_THING_COUNT; i++)
-        for (int j = 0; j < i; j++) ck_assert_str_ne(cot_thing_word((enum cot_thing_type)i), cot_thing_word((enum cot_thing_type)j));
+        for (int j = 0; j < i; j++)
+            ck_assert_str_ne(cot_thing_word((enum cot_thing_type)i), cot_thing_word((enum cot_thing_type)j));
     ck_assert_str_eq(cot_thing_word(COT_THING_LINE), "order line");
     ck_assert_str_eq(cot_thing_word((enum cot_thing_type)COT_THING_COUNT), cot_thing_word(COT_THING_NONE));
 }

@@ -1,5 +1,5 @@
-/* Rows made by hand, one after the other as a ledger would get them, for tests of the book. Digests are random: what the
- * book says must not depend on them but for order. */
+/* Rows made by hand, one after the other as a ledger would get them, for tests of the book. Digests are random: what
+ * the book says must not depend on them but for order. */
 #ifndef COT_TESTS_CORE_ROWS_H
 #define COT_TESTS_CORE_ROWS_H
 
@@ -13,7 +13,7 @@
 #define ROWS_MAX 4096
 #define ROWS_T0 INT64_C(1800000000000) /* 2027-01-15T08:00Z */
 #define ROWS_DAY INT64_C(86400000)
-#define ROWS_DAY0 20833                /* 2027-01-15 */
+#define ROWS_DAY0 20833 /* 2027-01-15 */
 
 struct rows {
     struct cot_row row[ROWS_MAX];
@@ -21,7 +21,12 @@ struct rows {
     int64_t position, now; /* ms: the server's and, unless set, everybody's clock */
     struct dice dice;
     struct cot_book *book; /* each row is put as it is made; NULL: only kept */
-    struct { char tag[COT_TAG_MAX + 1]; struct cot_id member, farm; bool buyer; int64_t number; } device[64];
+    struct {
+        char tag[COT_TAG_MAX + 1];
+        struct cot_id member, farm;
+        bool buyer;
+        int64_t number;
+    } device[64];
     size_t devices;
     struct cot_fact f; /* being made */
     void *kept[8 * ROWS_MAX];
@@ -50,7 +55,8 @@ static inline struct cot_id rows_id(struct rows *r)
     return id;
 }
 
-/* --- The fact being made --------------------------------------------------------------------------------------------- */
+/* --- The fact being made ---------------------------------------------------------------------------------------------
+ */
 static inline void with_int(struct rows *r, enum cot_field f, int64_t i)
 {
     ck_assert(cot_fact_set_int(&r->f, f, i));
@@ -115,7 +121,8 @@ static inline void begin(struct rows *r, const char *tag, enum cot_kind kind)
     if (r->device[i].buyer) of_farm(r, &r->device[i].farm);
 }
 
-/* --- Ending it: as a row of the ledger, or as one not sent yet --------------------------------------------------------- */
+/* --- Ending it: as a row of the ledger, or as one not sent yet
+ * --------------------------------------------------------- */
 static inline struct cot_id end_row(struct rows *r, int64_t position, int64_t receipt)
 {
     ck_assert_uint_lt(r->count, ROWS_MAX);
@@ -145,7 +152,8 @@ static inline struct cot_id good(struct rows *r)
     return sent(r);
 }
 
-/* --- People ---------------------------------------------------------------------------------------------------------------- */
+/* --- People
+ * ---------------------------------------------------------------------------------------------------------------- */
 static inline struct cot_id rows_member(struct rows *r, const char *by, const char *name, enum cot_part part,
                                         const struct cot_id *farm)
 {
@@ -156,7 +164,8 @@ static inline struct cot_id rows_member(struct rows *r, const char *by, const ch
     return good(r);
 }
 
-static inline struct cot_id rows_device(struct rows *r, const char *tag, const struct cot_id *member, const struct cot_id *farm)
+static inline struct cot_id rows_device(struct rows *r, const char *tag, const struct cot_id *member,
+                                        const struct cot_id *farm)
 {
     begin(r, "H", COT_K_DEVICE);
     struct cot_id key = rows_id(r);
@@ -217,7 +226,8 @@ static inline void rows_free(struct rows *r)
     free(r);
 }
 
-/* --- Things of the trade ---------------------------------------------------------------------------------------------------- */
+/* --- Things of the trade
+ * ---------------------------------------------------------------------------------------------------- */
 static inline struct cot_id rows_crop(struct rows *r, const char *name, int64_t tray_days)
 {
     begin(r, "A", COT_K_CROP);
@@ -251,7 +261,8 @@ static inline struct cot_id rows_lot(struct rows *r, const char *name, const str
     return good(r);
 }
 
-static inline void make_sown(struct rows *r, const char *tag, const struct cot_id *lot, const struct cot_id *format, int64_t trays)
+static inline void make_sown(struct rows *r, const char *tag, const struct cot_id *lot, const struct cot_id *format,
+                             int64_t trays)
 {
     begin(r, tag, COT_K_SOWN);
     with_code(r, tag);
@@ -261,8 +272,8 @@ static inline void make_sown(struct rows *r, const char *tag, const struct cot_i
     with_int(r, COT_F_DAY, ROWS_DAY0);
 }
 
-static inline void make_line(struct rows *r, const char *tag, const struct cot_id *farm, const struct cot_id *variety, int64_t plants,
-                             int64_t date)
+static inline void make_line(struct rows *r, const char *tag, const struct cot_id *farm, const struct cot_id *variety,
+                             int64_t plants, int64_t date)
 {
     begin(r, tag, COT_K_LINE);
     with_code(r, tag);
@@ -294,7 +305,8 @@ static inline void make_count(struct rows *r, const char *tag, const struct cot_
     with_tray(r, tray, looked, usable);
 }
 
-static inline struct cot_id answer(struct rows *r, const char *tag, const struct cot_id *entry, bool aside, const struct cot_id *farm)
+static inline struct cot_id answer(struct rows *r, const char *tag, const struct cot_id *entry, bool aside,
+                                   const struct cot_id *farm)
 {
     begin(r, tag, COT_K_ANSWER);
     about(r, entry);
@@ -303,7 +315,8 @@ static inline struct cot_id answer(struct rows *r, const char *tag, const struct
     return good(r);
 }
 
-static inline struct cot_id take_back(struct rows *r, const char *tag, const struct cot_id *entry, const struct cot_id *farm)
+static inline struct cot_id take_back(struct rows *r, const char *tag, const struct cot_id *entry,
+                                      const struct cot_id *farm)
 {
     begin(r, tag, COT_K_TAKEN_BACK);
     about(r, entry);
@@ -311,7 +324,8 @@ static inline struct cot_id take_back(struct rows *r, const char *tag, const str
     return good(r);
 }
 
-/* --- Asking ---------------------------------------------------------------------------------------------------------------- */
+/* --- Asking
+ * ---------------------------------------------------------------------------------------------------------------- */
 static inline struct cot_note became(struct rows *r, const struct cot_id *entry)
 {
     struct cot_note n;
@@ -320,16 +334,16 @@ static inline struct cot_note became(struct rows *r, const struct cot_id *entry)
     return n;
 }
 
-#define ck_verdict(r, id, v) \
-    do { \
-        struct cot_note note_ = became(r, &(id)); \
-        ck_assert_msg(note_.verdict == (v), "verdict %d, not %d: \"%s\"", note_.verdict, v, note_.reason); \
+#define ck_verdict(r, id, v)                                                                                           \
+    do {                                                                                                               \
+        struct cot_note note_ = became(r, &(id));                                                                      \
+        ck_assert_msg(note_.verdict == (v), "verdict %d, not %d: \"%s\"", note_.verdict, v, note_.reason);             \
     } while (0)
-#define ck_queried(r, id, words) \
-    do { \
-        struct cot_note note_ = became(r, &(id)); \
-        ck_assert_int_eq(note_.verdict, COT_QUERIED); \
-        ck_assert_str_eq(note_.reason, words); \
+#define ck_queried(r, id, words)                                                                                       \
+    do {                                                                                                               \
+        struct cot_note note_ = became(r, &(id));                                                                      \
+        ck_assert_int_eq(note_.verdict, COT_QUERIED);                                                                  \
+        ck_assert_str_eq(note_.reason, words);                                                                         \
     } while (0)
 #define ck_flags(r, id, f) ck_assert_uint_eq(became(r, &(id)).flags, f)
 

@@ -6,7 +6,10 @@
 
 #include <stdarg.h>
 
-struct bytes { unsigned char *at; size_t n, cap; };
+struct bytes {
+    unsigned char *at;
+    size_t n, cap;
+};
 
 static inline void to_bytes(void *ctx, const void *bytes, size_t len)
 {
@@ -20,8 +23,12 @@ static inline void to_bytes(void *ctx, const void *bytes, size_t len)
     b->n += len;
 }
 
-/* --- A random history ------------------------------------------------------------------------------------------------------ */
-struct pool { struct cot_id id[ROWS_MAX]; size_t n; };
+/* --- A random history
+ * ------------------------------------------------------------------------------------------------------ */
+struct pool {
+    struct cot_id id[ROWS_MAX];
+    size_t n;
+};
 struct story {
     struct rows *r;
     struct pool made[COT_THING_COUNT], entry, lost, farm_of_line; /* farm_of_line beside made[COT_THING_LINE] */
@@ -57,9 +64,9 @@ static inline struct cot_id any_of(struct story *s, enum cot_thing_type type)
 }
 
 static const enum cot_thing_type names_thing[COT_F_COUNT] = {
-    [COT_F_MEMBER] = COT_THING_MEMBER, [COT_F_CROP] = COT_THING_CROP,   [COT_F_VARIETY] = COT_THING_VARIETY,
+    [COT_F_MEMBER] = COT_THING_MEMBER, [COT_F_CROP] = COT_THING_CROP,     [COT_F_VARIETY] = COT_THING_VARIETY,
     [COT_F_OWNER] = COT_THING_FARM,    [COT_F_FORMAT] = COT_THING_FORMAT, [COT_F_LOT] = COT_THING_LOT,
-    [COT_F_PLATE] = COT_THING_PLATE,   [COT_F_BATCH] = COT_THING_BATCH, [COT_F_LINE] = COT_THING_LINE,
+    [COT_F_PLATE] = COT_THING_PLATE,   [COT_F_BATCH] = COT_THING_BATCH,   [COT_F_LINE] = COT_THING_LINE,
 };
 
 static inline void random_value(struct story *s, enum cot_field f, bool change)
@@ -79,7 +86,9 @@ static inline void random_value(struct story *s, enum cot_field f, bool change)
         break;
     }
     case COT_T_BOOL:
-    case COT_T_WORD: with_int(r, f, dice_int(&r->dice, 0, row->max)); break;
+    case COT_T_WORD:
+        with_int(r, f, dice_int(&r->dice, 0, row->max));
+        break;
     case COT_T_DAY: {
         int64_t today = ROWS_DAY0 + (r->now - ROWS_T0) / ROWS_DAY;
         with_int(r, f, today + (f == COT_F_DAY ? dice_int(&r->dice, -6, 2) : dice_int(&r->dice, -2, 20)));
@@ -87,8 +96,7 @@ static inline void random_value(struct story *s, enum cot_field f, bool change)
     }
     case COT_T_TEXT:
         snprintf(text, sizeof text, "%s %d", row->name, (int)dice_int(&r->dice, 1, 9));
-        if (f == COT_F_CODE)
-            cot_code_make("AB", (uint32_t)dice_int(&r->dice, 1, 99), text);
+        if (f == COT_F_CODE) cot_code_make("AB", (uint32_t)dice_int(&r->dice, 1, 99), text);
         with_text(r, f, text);
         break;
     case COT_T_ID:
@@ -105,8 +113,11 @@ static inline void random_value(struct story *s, enum cot_field f, bool change)
         ck_assert(cot_fact_set_numbers(&r->f, f, rows_keep(r, two, sizeof two), 2));
         break;
     }
-    case COT_T_TRAYS: with_tray(r, (int32_t)dice_int(&r->dice, 1, 6), (int32_t)dice_int(&r->dice, 1, 60), 1); break;
-    case COT_T_NONE: break;
+    case COT_T_TRAYS:
+        with_tray(r, (int32_t)dice_int(&r->dice, 1, 6), (int32_t)dice_int(&r->dice, 1, 60), 1);
+        break;
+    case COT_T_NONE:
+        break;
     }
 }
 
@@ -156,12 +167,14 @@ static inline void random_fields(struct story *s, enum cot_kind kind)
     const struct cot_kind_row *row = cot_kind_row(kind);
     bool change = kind == COT_K_RULE || (r->f.has_about && row->makes != COT_THING_NONE);
     for (unsigned i = 0; i < row->field_count; i++)
-        if ((!change && row->fields[i].required) || chance(s, change ? 30 : 15)) random_value(s, row->fields[i].field, change);
+        if ((!change && row->fields[i].required) || chance(s, change ? 30 : 15))
+            random_value(s, row->fields[i].field, change);
     if (kind == COT_K_HANDED && chance(s, 90)) {
         struct cot_id farm = farm_for(s, cot_fact_id(&r->f, COT_F_LINE));
         of_farm(r, &farm);
     }
-    if (kind == COT_K_SOWN && (!cot_fact_value(&r->f, COT_F_TRAY_ROWS) || chance(s, 80))) with_int(r, COT_F_TRAYS, dice_int(&r->dice, 1, 8));
+    if (kind == COT_K_SOWN && (!cot_fact_value(&r->f, COT_F_TRAY_ROWS) || chance(s, 80)))
+        with_int(r, COT_F_TRAYS, dice_int(&r->dice, 1, 8));
     if (kind == COT_K_DEVICE) {
         char tag[COT_TAG_MAX + 1];
         ck_assert(cot_tag_nth((uint32_t)dice_int(&r->dice, 3, 40), tag));
@@ -220,12 +233,13 @@ static inline void once_more(struct story *s)
 static inline void random_entry(struct story *s, bool is_sent)
 {
     static const enum cot_kind often[] = {
-        COT_K_LINE, COT_K_LINE, COT_K_LINE, COT_K_SOWN, COT_K_SOWN, COT_K_COUNT, COT_K_COUNT, COT_K_HANDED, COT_K_HANDED,
-        COT_K_TAKEN_BACK, COT_K_TAKEN_BACK, COT_K_ANSWER, COT_K_ANSWER, COT_K_WITHDRAWN, COT_K_PROMISE, COT_K_LOST, COT_K_VARIETY,
-        COT_K_FORMAT, COT_K_CROP, COT_K_LINE, COT_K_BACK,
+        COT_K_LINE,    COT_K_LINE,   COT_K_LINE,       COT_K_SOWN,       COT_K_SOWN,   COT_K_COUNT,  COT_K_COUNT,
+        COT_K_HANDED,  COT_K_HANDED, COT_K_TAKEN_BACK, COT_K_TAKEN_BACK, COT_K_ANSWER, COT_K_ANSWER, COT_K_WITHDRAWN,
+        COT_K_PROMISE, COT_K_LOST,   COT_K_VARIETY,    COT_K_FORMAT,     COT_K_CROP,   COT_K_LINE,   COT_K_BACK,
     };
     struct rows *r = s->r;
-    enum cot_kind kind = chance(s, 70) ? often[dice_int(&r->dice, 0, (int64_t)(sizeof often / sizeof often[0]) - 1)] : (enum cot_kind)dice_int(&r->dice, 0, COT_K_TOTAL - 1);
+    enum cot_kind kind = chance(s, 70) ? often[dice_int(&r->dice, 0, (int64_t)(sizeof often / sizeof often[0]) - 1)]
+                                       : (enum cot_kind)dice_int(&r->dice, 0, COT_K_TOTAL - 1);
     if (kind == COT_K_HOUSE && chance(s, 80)) kind = COT_K_LOT;
     if ((kind == COT_K_MEMBER || kind == COT_K_DEVICE || kind == COT_K_CLOSED) && chance(s, 60)) kind = COT_K_COUNT;
     random_header(s, kind);
@@ -266,7 +280,8 @@ static inline struct story *tell(struct rows *r, int index, size_t sent_rows, si
     return s;
 }
 
-/* --- Everything a book says, as text -------------------------------------------------------------------------------------- */
+/* --- Everything a book says, as text
+ * -------------------------------------------------------------------------------------- */
 static inline void say(struct bytes *b, const char *fmt, ...) COT_PRINTF(2, 3);
 static inline void say(struct bytes *b, const char *fmt, ...)
 {
@@ -285,15 +300,16 @@ static inline uint32_t brief(const struct cot_id *id)
 
 static inline void say_note(struct bytes *b, const struct cot_note *n)
 {
-    say(b, "%08x %s %lld %lld verdict %d flags %u \"%s\" other %08x about %08x\n", brief(&n->digest), n->fact->kind_name,
-        (long long)n->position, (long long)n->receipt, n->verdict, n->flags, n->reason, brief(&n->other), brief(&n->fact->about));
+    say(b, "%08x %s %lld %lld verdict %d flags %u \"%s\" other %08x about %08x\n", brief(&n->digest),
+        n->fact->kind_name, (long long)n->position, (long long)n->receipt, n->verdict, n->flags, n->reason,
+        brief(&n->other), brief(&n->fact->about));
 }
 
 static inline void say_thing(struct bytes *b, struct cot_book *book, const struct cot_thing *t)
 {
     size_t n;
-    say(b, "thing %08x type %d gone %d farm %08x made by %s %lld:", brief(&t->id), t->type, t->gone, brief(&t->farm), t->made->tag,
-        (long long)t->made->number);
+    say(b, "thing %08x type %d gone %d farm %08x made by %s %lld:", brief(&t->id), t->type, t->gone, brief(&t->farm),
+        t->made->tag, (long long)t->made->number);
     for (int f = 0; f < COT_F_COUNT; f++) {
         const struct cot_value *v = cot_thing_value(t, (enum cot_field)f);
         if (v && v->type == COT_T_TEXT) say(b, " %d=%s", f, v->v.text);
@@ -321,7 +337,8 @@ static inline void say_book(struct bytes *b, struct cot_book *book)
         struct cot_standing s;
         cot_tag_nth((uint32_t)i, tag);
         cot_book_device(book, tag, INT64_MAX, &s);
-        say(b, "%s %d %d %d %d %08x %08x\n", tag, s.known, s.closed, s.part, s.member_gone, brief(&s.member), brief(&s.farm));
+        say(b, "%s %d %d %d %d %08x %08x\n", tag, s.known, s.closed, s.part, s.member_gone, brief(&s.member),
+            brief(&s.farm));
     }
 }
 
@@ -339,7 +356,8 @@ static inline void same(const struct bytes *x, const struct bytes *y, const char
     if (i == x->n && i == y->n) return;
     size_t line = i;
     while (line > 0 && x->at[line - 1] != '\n') line--;
-    ck_abort_msg("%s differ at byte %zu:\n%.1500s\n-- and --\n%.1500s", what, i, (const char *)x->at + line, (const char *)y->at + line);
+    ck_abort_msg("%s differ at byte %zu:\n%.1500s\n-- and --\n%.1500s", what, i, (const char *)x->at + line,
+                 (const char *)y->at + line);
 }
 
 #endif
