@@ -56,6 +56,21 @@ static enum cot_err add_device(struct cot_session *s, const struct cot_thing *me
     return err ? err : cot_own_write(s, &f, 1, NULL, fault);
 }
 
+/* Only who holds an invitation may come without end: a manager gave it. */
+static bool too_many(struct cot_session *s, const struct cot_id *member)
+{
+    size_t n, open = 0;
+    const struct cot_thing *const *device = cot_book_things(cot_session_book(s), COT_THING_DEVICE, &n);
+    for (size_t i = 0; i < n && open < COT_LAPTOPS_MOST; i++) {
+        const struct cot_id *whose = cot_thing_id(device[i], COT_F_MEMBER);
+        struct cot_standing d = {0};
+        if (!whose || cot_id_cmp(whose, member) != 0) continue;
+        cot_book_device(cot_session_book(s), cot_thing_text(device[i], COT_F_TAG), INT64_MAX, &d);
+        open += d.known && !d.closed;
+    }
+    return open >= COT_LAPTOPS_MOST;
+}
+
 /* Under a session with the house's own head locked. */
 static enum cot_err come_in(struct cot_session *s, const struct cot_id *hash, const struct cot_id *key, const struct cot_id *member_id,
                             const char *label, bool many, struct cot_join_answer *out, struct cot_fault *fault)
@@ -68,6 +83,10 @@ static enum cot_err come_in(struct cot_session *s, const struct cot_id *hash, co
     if (before && !many) return unfit(fault, "this invitation has been used by another device");
     const struct cot_thing *member = member_of(s, member_id);
     if (!member) return unfit(fault, "the member of this invitation is not in the book any more");
+    if (many && too_many(s, member_id)) {
+        cot_fail(fault, COT_NOT_ALLOWED, "this member has %d laptops that are not closed already", COT_LAPTOPS_MOST);
+        return cot_hint(fault, "ask a manager to close those that are not used any more: cotyl close");
+    }
     err = add_device(s, member, hash, key, label, &joined, fault);
     return err ? err : answer(s, joined.tag, joined.position, out, fault);
 }

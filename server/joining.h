@@ -14,7 +14,9 @@ struct cot_join_answer {
  * invitation is unknown, used or expired. */
 COT_MUSTCHECK enum cot_err cot_join(struct cot_books *b, const struct cot_house_id *house, const char *proof, size_t len,
                                     const char *label, int64_t deadline, struct cot_join_answer *out, struct cot_fault *fault);
-/* A device known as `tag` comes again under a new tag. */
+#define COT_LAPTOPS_MOST 20
+/* A device known as `tag` comes again under a new tag. NOT_ALLOWED: its member has so many that are not closed already; tags are
+ * few, and every device is read by everybody for ever. */
 COT_MUSTCHECK enum cot_err cot_rejoin(struct cot_books *b, const struct cot_house_id *house, const char *tag, const struct cot_id *key,
                                       const char *proof, size_t len, const char *label, int64_t deadline,
                                       struct cot_join_answer *out, struct cot_fault *fault);

@@ -247,6 +247,46 @@ START_TEST(test_rejoin)
 }
 END_TEST
 
+START_TEST(test_rejoining_has_an_end)
+{
+    struct cot_device m, hand;
+    struct cot_keypair key;
+    struct cot_reply r;
+    char text[64];
+    struct cot_id first;
+    cot_found(&server, "rejoin without end", &m);
+    cot_device_invite(&m, "Tove Reed", COT_PART_HAND, NULL, &hand);
+    for (int have = 1; have < 20; have++) {
+        cot_keypair_new(&key);
+        ck_assert_int_eq(rejoin(&hand, hand.tag, &key, &r), COT_OK);
+        cot_reply_free(&r);
+    }
+    struct cot_keypair one_more;
+    cot_keypair_new(&one_more);
+    ck_assert_int_eq(rejoin(&hand, hand.tag, &one_more, &r), COT_NOT_ALLOWED);
+    cot_reply_free(&r);
+    ck_assert_int_eq(rejoin(&hand, hand.tag, &key, &r), COT_OK); /* what was answered before is answered again */
+    cot_reply_free(&r);
+    ck_assert_int_eq(rejoin(&m, m.tag, &one_more, &r), COT_OK); /* others are not concerned */
+    cot_reply_free(&r);
+    cot_keypair_new(&one_more);
+    /* A manager closes one: there is room again. */
+    ck_assert(cot_signed_call(&m, "GET", "/v1/ledger", "after=0", NULL, NULL, 0, &r));
+    const char *row = strstr(r.body, "\"kind\":\"device\"");
+    for (const char *more; row && (more = strstr(row + 1, "\"kind\":\"device\"")) && strstr(more + 1, "\"kind\":\"device\"");) row = more;
+    ck_assert_ptr_nonnull(row); /* the last but one: a laptop of the hand's */
+    const char *end = strchr(row, '\n');
+    while (row > r.body && row[-1] != '\n') row--;
+    cot_digest(row, (size_t)(end - row), &first);
+    cot_reply_free(&r);
+    struct cot_fact f = {.kind = COT_K_CLOSED, .has_about = true, .about = first};
+    cot_device_write(&m, &f);
+    ck_assert_int_eq(rejoin(&hand, hand.tag, &one_more, &r), COT_OK);
+    ck_assert(cot_json_text(r.body, r.len, "tag", text, sizeof text));
+    cot_reply_free(&r);
+}
+END_TEST
+
 START_TEST(test_another_manager)
 {
     struct cot_device m, n;
@@ -311,6 +351,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, test_invitations);
     tcase_add_test(t, test_second_device);
     tcase_add_test(t, test_rejoin);
+    tcase_add_test(t, test_rejoining_has_an_end);
     tcase_add_test(t, test_another_manager);
     tcase_add_test(t, test_expiry);
     suite_add_tcase(s, t);
