@@ -74,6 +74,18 @@ enum cot_err cot_statement_last(struct cot_cli *cli, enum cot_form form, struct 
     return e;
 }
 
+enum cot_err cot_statement_fits(const struct cot_statement *st, const struct cot_stand_at *where, struct cot_fault *fault)
+{
+    if (st->epoch == where->epoch && st->position >= where->position) return COT_OK;
+    if (st->epoch > where->epoch) {
+        cot_fail(fault, COT_CONFLICT, "the server was restored since this laptop's last sync");
+        return cot_hint(fault, "sync, then ask again");
+    }
+    cot_fail(fault, COT_UNAUTHENTIC, "the statement is older than what this laptop has: of position %lld, and here is %lld",
+             (long long)st->position, (long long)where->position);
+    return cot_hint(fault, "somebody shows an old statement again; tell the house");
+}
+
 static enum cot_err fetch(struct cot_sync *s, int32_t on, enum cot_form form, struct cot_statement *out)
 {
     char query[60], day[COT_DAY_TEXT];
@@ -84,6 +96,7 @@ static enum cot_err fetch(struct cot_sync *s, int32_t on, enum cot_form form, st
     if (!e) e = cot_statement_open(cli, form, s->answer.s ? s->answer.s : "", s->answer.len, out);
     if (e) return e;
     if (out->on != on) e = cot_fail(&cli->fault, COT_UNAUTHENTIC, "the statement is of another day than was asked");
+    if (!e) e = cot_statement_fits(out, &s->where, &cli->fault);
     if (!e)
         e = cot_journal_put_statement(cli->journal, cot_form_word(form), on, s->answer.s, s->answer.len, &cli->fault);
     if (e) cot_statement_free(out);
@@ -102,18 +115,12 @@ enum cot_err cot_statement_fetch(struct cot_cli *cli, int32_t on, enum cot_form 
 /* --- A buyer's part of a sync
  * ------------------------------------------------------------------------------------------------ */
 
-/* The server reads this farm's view too: both must come to the same book. */
-static enum cot_err compare_books(struct cot_sync *s)
+static enum cot_err compare(struct cot_sync *s, const char *theirs)
 {
-    char query[40], theirs[COT_BOOK_DIGEST_TEXT], ours[COT_BOOK_DIGEST_TEXT];
+    char ours[COT_BOOK_DIGEST_TEXT];
     struct cot_cli *cli = s->cli;
-    snprintf(query, sizeof query, "at=%lld", (long long)s->where.position);
-    enum cot_err e = cot_sync_call(s, "GET", "/v1/book", query, "", NULL, 0);
-    if (!e) e = cot_book_digest(cli->book, ours);
-    if (e) return e;
-    if (!cot_problem_text(s->answer.s ? s->answer.s : "", s->answer.len, "book", theirs, sizeof theirs))
-        return cot_fail(&cli->fault, COT_NETWORK, "the server's book digest cannot be read");
-    if (strcmp(ours, theirs) == 0) return COT_OK;
+    enum cot_err e = cot_book_digest(cli->book, ours);
+    if (e || strcmp(ours, theirs) == 0) return e;
     cot_fail(&cli->fault, COT_UNAUTHENTIC,
              "this laptop and the server read the same entries differently at position %lld: %s here, %s there",
              (long long)s->where.position, ours, theirs);
@@ -123,6 +130,19 @@ static enum cot_err compare_books(struct cot_sync *s)
         "report until it is found");
 }
 
+/* The server reads this farm's view too: both must come to the same book. */
+static enum cot_err compare_books(struct cot_sync *s)
+{
+    char query[40], theirs[COT_BOOK_DIGEST_TEXT];
+    struct cot_cli *cli = s->cli;
+    snprintf(query, sizeof query, "at=%lld", (long long)s->where.position);
+    enum cot_err e = cot_sync_call(s, "GET", "/v1/book", query, "", NULL, 0);
+    if (e) return e;
+    if (!cot_problem_text(s->answer.s ? s->answer.s : "", s->answer.len, "book", theirs, sizeof theirs))
+        return cot_fail(&cli->fault, COT_NETWORK, "the server's book digest cannot be read");
+    return compare(s, theirs);
+}
+
 enum cot_err cot_sync_buyer(struct cot_sync *s)
 {
     struct cot_statement st;
@@ -130,7 +150,10 @@ enum cot_err cot_sync_buyer(struct cot_sync *s)
     enum cot_err e = s->cli->book ? compare_books(s) : COT_OK;
     for (int form = COT_FORM_TEXT; !e && form <= COT_FORM_JSON; form++) {
         e = fetch(s, today, (enum cot_form)form, &st);
-        if (!e) cot_statement_free(&st);
+        if (e) break;
+        /* Signed by the house: a server that keeps back rows of this farm cannot sign what is read without them. */
+        if (s->cli->book && st.position == s->where.position) e = compare(s, st.book);
+        cot_statement_free(&st);
     }
     return e;
 }

@@ -4,6 +4,7 @@
 
 #include "client.h"
 #include "cotyledger/wire/report.h"
+#include "journal/journal.h"
 
 struct cot_statement {
     int32_t on;            /* the day it speaks of */
@@ -20,6 +21,9 @@ void cot_statement_free(struct cot_statement *s);
 /* Verifies a statement's JWS: the house's key, this house, this farm, this form. */
 COT_MUSTCHECK enum cot_err cot_statement_open(struct cot_cli *cli, enum cot_form form, const char *jws, size_t len,
                                               struct cot_statement *out);
+/* A statement just fetched is no older than what is here: a server without the house's key could show an old one. */
+COT_MUSTCHECK enum cot_err cot_statement_fits(const struct cot_statement *st, const struct cot_stand_at *where,
+                                              struct cot_fault *fault);
 const char *cot_form_word(enum cot_form form); /* "text", "csv", "json" */
 
 #endif
