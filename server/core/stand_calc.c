@@ -1,6 +1,7 @@
 /* From counts, losses and a prior rate to the stand of one batch. */
 #include "stand_calc.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -14,6 +15,13 @@ struct tray {
     struct cot_tray_count c; /* the latest count */
     int64_t usable, survivors, unseen;
     int64_t patched; /* by patchings that named it */
+    double gone;     /* lost from it less patched into it before it was counted */
+};
+
+/* Counts made after plants were lost or patched in: cells looked at, usable among them, and how many plants more (gone)
+ * they would have shown before; a, b: the rate as all else teaches it. */
+struct told {
+    double a, b, looked, fit, gone;
 };
 
 struct sum {
@@ -25,6 +33,7 @@ struct sum {
     int64_t nameless;                        /* trays lost without a number */
     int64_t lost, patched;
     int64_t loose; /* plants lost less patched, on trays that are still there */
+    struct told told;
 };
 
 int cot_place_order(const struct cot_place *x, const struct cot_place *y)
@@ -136,6 +145,27 @@ static void latest(struct sum *s)
     }
 }
 
+static bool names(const struct cot_work *w, int32_t tray)
+{
+    for (size_t k = 0; k < w->which_len; k++)
+        if (w->which[k] == tray) return true;
+    return false;
+}
+
+/* Plants lost from tray i less those patched into it before `index`, each entry's spread evenly. */
+static double gone_before(const struct sum *s, int32_t i, size_t index)
+{
+    double gone = 0;
+    for (size_t k = 0; k < index; k++) {
+        const struct cot_work *w = &s->in->work[k];
+        if (w->plants == COT_COUNT_UNKNOWN || (w->which_len > 0 && !names(w, i + 1))) continue;
+        double part = w->which_len > 0 ? 1.0 / (double)w->which_len : (double)cells_of(s->in, i) / (double)s->in->cells;
+        if (w->what == COT_WORK_PATCHED) gone -= (double)w->plants * part;
+        else if (w->were_usable) gone += (double)w->plants * part;
+    }
+    return gone;
+}
+
 /* Figures of the counts, and what they teach of the rate. `cells`: those the count can speak for. */
 static void learn(struct cot_stand *out, const struct cot_tray_count *c, int64_t cells, double share)
 {
@@ -163,17 +193,59 @@ static void learn(struct cot_stand *out, const struct cot_tray_count *c, int64_t
     }
 }
 
-static void place_trays(struct sum *s, struct cot_stand *out)
+static void learn_told(struct sum *s, struct cot_stand *out, const struct cot_tray_count *c, int64_t cells, double gone)
+{
+    double a = out->a, b = out->b;
+    learn(out, c, cells, s->in->usable_share);
+    s->told.fit += out->a - a;
+    s->told.looked += out->a - a + out->b - b;
+    s->told.gone += gone;
+}
+
+/* Counts of trays that nothing was lost from or patched into teach the rate first; the others are held against it. */
+static void learn_trays(struct sum *s, struct cot_stand *out)
 {
     for (int32_t i = 0; i < s->in->trays; i++) {
         struct tray *t = &s->tray[i];
+        if (t->counted == NEVER) continue;
         int64_t cells = cells_of(s->in, i);
-        t->unseen = cells;
-        if (t->counted != NEVER) {
-            read_count(t, cells);
-            learn(out, &t->c, cells, s->in->usable_share);
-            out->trays_counted++;
-        }
+        t->gone = gone_before(s, i, t->counted) * (double)at_most(t->c.looked, cells) / (double)(cells > 0 ? cells : 1);
+        if (t->gone == 0) learn(out, &t->c, cells, s->in->usable_share);
+        out->trays_counted++;
+    }
+    s->told.a = out->a;
+    s->told.b = out->b;
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        struct tray *t = &s->tray[i];
+        if (t->counted != NEVER && t->gone != 0) learn_told(s, out, &t->c, cells_of(s->in, i), t->gone);
+    }
+}
+
+static double between(double low, double high, double x)
+{
+    return x < low ? low : x > high ? high : x;
+}
+
+/* Plants gone are taken off the cells not seen by themselves, so the counts that show it must not teach it once more:
+ * the rate is learned from them as they would have been before, as far as they are that much off the rate held without
+ * them, give or take one standard deviation (of the beta-binomial). */
+static void learn_back(const struct told *t, struct cot_stand *out)
+{
+    double n = t->looked, rate = t->a / (t->a + t->b);
+    double spread = sqrt(n * rate * (1 - rate) * (t->a + t->b + n) / (t->a + t->b + 1)), off = rate * n - t->fit;
+    double more = t->gone > 0 ? between(0, t->gone, off + spread) : between(t->gone, 0, off - spread);
+    more = between(-t->fit, n - t->fit, more);
+    out->a += more;
+    out->b -= more;
+}
+
+static void place_trays(struct sum *s, struct cot_stand *out)
+{
+    learn_trays(s, out);
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        struct tray *t = &s->tray[i];
+        t->unseen = cells_of(s->in, i);
+        if (t->counted != NEVER) read_count(t, t->unseen);
         s->usable += t->usable;
         s->survivors += t->survivors;
         s->unseen += t->unseen;
@@ -188,8 +260,13 @@ static void place_pool(struct sum *s, struct cot_stand *out)
     struct tray *p = &s->pool;
     if (p->counted == NEVER) return;
     int64_t room = 0;
-    for (int32_t i = 0; i < s->in->trays; i++)
-        if (s->tray[i].lost == NEVER || s->tray[i].lost > p->counted || !dead(&s->tray[i])) room += s->tray[i].unseen;
+    double gone = 0;
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        const struct tray *t = &s->tray[i];
+        if (dead(t) && t->lost < p->counted) continue;
+        room += t->unseen;
+        if (t->unseen > 0) gone += gone_before(s, i, p->counted) * (double)t->unseen / (double)cells_of(s->in, i);
+    }
     int64_t fit = at_most(p->c.looked, room);
     s->pool_room = room;
     struct cot_tray_count *c = &p->c, whole = p->c;
@@ -200,7 +277,7 @@ static void place_pool(struct sum *s, struct cot_stand *out)
     if (whole.doubles != COT_COUNT_UNKNOWN) c->doubles = (int32_t)share_down(whole.doubles, fit, whole.looked);
     read_count(p, fit);
     p->unseen = fit;
-    learn(out, c, fit, s->in->usable_share);
+    learn_told(s, out, c, fit, room > 0 ? gone * (double)fit / (double)room : 0);
     s->unseen -= fit;
     s->usable += p->usable;
     s->survivors += p->survivors;
@@ -387,6 +464,7 @@ enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out)
     out->counted = latest_count_day(&s);
     place_trays(&s, out);
     place_pool(&s, out);
+    learn_back(&s.told, out);
     /* Plants potted on stand in fewer cells than the trays have: those found in some trays are not in the others. */
     s.unseen = at_most(s.unseen, not_below(in->cells - s.usable - s.survivors, 0));
     for (size_t i = 0; i < in->work_len; i++) {

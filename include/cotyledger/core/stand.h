@@ -9,7 +9,9 @@
  * and what a tray had lost or been patched with leaves with it when it is thrown out; so a loss or patching is taken off
  * (added) only for its share on cells that were neither looked at nor thrown out by number since. One that names trays
  * has its share in those, one that names none, and every potting on, in all that were there. A patching adds no more
- * than the blanks there were.
+ * than the blanks there were. What a count shows because of them teaches nothing of the cells not seen: from it the rate
+ * is learned as if the plants were still there (not there yet), as far as the counts are that much off the rate held
+ * without them, give or take one standard deviation.
  * A tray thrown out whole takes its cells with it. A tray where only blanks were counted holds survivors (looked at
  * less blanks) of which an unknown part is usable: `bounded`, see `survivors`. A pooled count speaks for cells of trays
  * not counted by number; a later one replaces it; one that looked at every cell replaces the counts by number before
