@@ -105,6 +105,7 @@ static int by_digest(const void *ctx, uint32_t x, uint32_t y)
 static bool sort_slots(const struct cot_book *b, struct cot_list *l)
 {
     size_t n = l->count;
+    if (n < 2) return true;
     if (!cot_list_reserve(l, n)) return false;
     cot_sort(l->item, l->item + n, n, by_digest, b);
     return true;

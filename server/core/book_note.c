@@ -53,7 +53,7 @@ static bool read_notes(struct cot_book *b)
     size_t n = found.count;
     ok = ok && cot_list_reserve(&found, n + 1);
     if (ok) {
-        cot_sort(found.item, found.item + n, n, by_place, b);
+        if (n > 1) cot_sort(found.item, found.item + n, n, by_place, b);
         b->notes = fill_notes(b, found.item, n);
         b->note_count = n;
         ok = b->notes_read = b->notes != NULL;

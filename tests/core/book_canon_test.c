@@ -35,9 +35,9 @@ static void read_value(struct in *in, const struct cot_value *v)
         ck_assert_int_eq(take_int(in), v->len);
         ck_assert_int_eq(memcmp(take(in, v->len), v->v.text, v->len), 0);
         break;
-    case COT_T_IDS:
-        ck_assert_int_eq(take_int(in), v->len); /* fall through */
     case COT_T_ID:
+    case COT_T_IDS:
+        if (v->type == COT_T_IDS) ck_assert_int_eq(take_int(in), v->len);
         for (uint32_t i = 0; i < v->len; i++) {
             struct cot_id id = take_id(in);
             ck_assert_int_eq(cot_id_cmp(&id, &v->v.ids[i]), 0);
