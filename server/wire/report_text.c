@@ -103,17 +103,28 @@ static void note(struct cot_buf *out, const char *text)
     end(out, from);
 }
 
-/* A batch of the line's own variety and format that is there on its days. */
+/* A batch of the line's own variety and format, from seed that the line takes. */
+static bool same_sort(const struct cot_fill_line *l, const struct cot_stand *s)
+{
+    static const struct cot_id house;
+    bool own = cot_id_cmp(&s->owner, &house) != 0;
+    if (cot_thing_int(l->line, COT_F_UNTREATED, 0) && !s->untreated) return false;
+    if (cot_thing_int(l->line, COT_F_ORGANIC, 0) && !s->organic) return false;
+    if (own ? cot_id_cmp(&s->owner, &l->line->farm) != 0 : cot_thing_int(l->line, COT_F_OWN_SEED, 0) != 0) return false;
+    if (!l->variety || cot_id_cmp(&s->variety, &l->variety->id) != 0) return false;
+    return !l->format || cot_id_cmp(&s->format, &l->format->id) == 0;
+}
+
+/* And there on its days. */
 static bool grown_for(const struct cot_fill_line *l, const struct cot_stand *s)
 {
     int64_t early = cot_thing_int(l->line, COT_F_EARLY, 0), late = cot_thing_int(l->line, COT_F_LATE, 0);
-    if (!l->variety || cot_id_cmp(&s->variety, &l->variety->id) != 0) return false;
-    if (l->format && cot_id_cmp(&s->format, &l->format->id) != 0) return false;
+    if (!same_sort(l, s)) return false;
     return s->ready <= l->date + late && (s->past == COT_DAY_NONE || s->past >= l->date - early);
 }
 
-/* Nothing is sown: until when it can be. */
-static void sow_by(const struct cot_report *r, const struct cot_fill_line *l, struct cot_buf *out)
+/* What is lacking, and until when it can be sown. */
+static void sow_by(const struct cot_report *r, const struct cot_fill_line *l, const char *lack, struct cot_buf *out)
 {
     const struct cot_id *id = l->variety ? cot_thing_id(l->variety, COT_F_CROP) : NULL;
     const struct cot_thing *crop = id ? cot_book_thing(r->book, id) : NULL;
@@ -121,29 +132,54 @@ static void sow_by(const struct cot_report *r, const struct cot_fill_line *l, st
     int32_t last = (int32_t)(l->date + cot_thing_int(l->line, COT_F_LATE, 0) - days);
     char text[120], day[COT_DAY_TEXT];
     cot_day_text(last, day);
-    if (days == 0) snprintf(text, sizeof text, "note: nothing is sown for it");
-    else if (last < r->fill->on) snprintf(text, sizeof text, "note: nothing is sown for it; it was to be sown by %s", day);
-    else snprintf(text, sizeof text, "note: nothing is sown for it yet; sow by %s", day);
+    if (days == 0) snprintf(text, sizeof text, "note: %s", lack);
+    else if (last < r->fill->on) snprintf(text, sizeof text, "note: %s; the last day to sow was %s", lack, day);
+    else snprintf(text, sizeof text, "note: %s; sow by %s", lack, day);
     note(out, text);
 }
 
-/* Why nothing at all is likely for a line whose day is to come: nothing sown, or what is sown is held. */
-static void why_nothing(const struct cot_report *r, uint32_t index, struct cot_buf *out)
+/* Batches of a line's own variety and format that it gets nothing from. */
+struct unused {
+    bool too_old;   /* past use before its day */
+    bool held;      /* each is named in a note */
+    bool elsewhere; /* there are plants on its day, and other lines get them */
+    bool lost;      /* nothing is left of it */
+};
+
+static struct unused look_for(const struct cot_report *r, const struct cot_fill_line *l, struct cot_buf *out)
 {
-    const struct cot_fill_line *l = &r->fill->line[index];
-    if (l->likely > 0 || l->wanted == 0 || l->line->gone || l->declined || l->date < r->fill->on) return;
-    uint32_t grown = 0;
+    struct unused u = {0};
     for (uint32_t i = 0; i < r->fill->batch_count; i++) {
-        if (!grown_for(l, &r->fill->stand[i])) continue;
-        grown++;
-        if (!r->fill->stand[i].held) continue;
+        const struct cot_stand *s = &r->fill->stand[i];
+        bool past = same_sort(l, s) && s->past != COT_DAY_NONE && s->past < l->date;
+        if (past && s->past >= r->fill->on) u.too_old = true;
+        if (!grown_for(l, s)) continue;
+        if (!s->held) {
+            *(s->likely > s->out ? &u.elsewhere : &u.lost) = true;
+            continue;
+        }
         size_t from = out->len;
+        u.held = true;
         cot_buf_str(out, INDENT "note: ");
         put_safe(out, cot_thing_name(r->fill->batch[i]));
         cot_buf_str(out, " would serve it, but is held");
         end(out, from);
     }
-    if (grown == 0) sow_by(r, l, out);
+    return u;
+}
+
+/* Why nothing at all is likely for a line whose day is to come. */
+static void why_nothing(const struct cot_report *r, uint32_t index, struct cot_buf *out)
+{
+    const struct cot_fill_line *l = &r->fill->line[index];
+    if (l->likely > 0 || l->wanted == 0 || l->line->gone || l->declined || l->date < r->fill->on) return;
+    struct unused u = look_for(r, l, out);
+    if (u.held) return;
+    if (u.elsewhere) {
+        if (l->promised > 0) sow_by(r, l, "what is sown goes to other lines", out);
+    } else if (u.lost) sow_by(r, l, "nothing is left of what was sown", out);
+    else if (u.too_old) sow_by(r, l, "what is sown is past use by then", out);
+    else sow_by(r, l, "nothing is sown for it yet", out);
 }
 
 static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *out)
