@@ -22,8 +22,9 @@ const char cot_help_export_unsent[] =
 
 const char cot_help_carry[] = "Records what another laptop wrote out with `cotyl export-unsent`, when that\n"
                               "laptop is closed: sowings, counts, losses, hand-overs, what happened in the\n"
-                              "greenhouse. Orders and promises are not carried. Each entry names the one it\n"
-                              "stands for, so carrying twice counts once. Codes stay as they are on the tags.\n"
+                              "greenhouse. Notes, orders and promises are not carried. Each entry names the\n"
+                              "one it stands for, so carrying twice counts once. Codes stay as they\n"
+                              "are on the tags.\n"
                               "\n"
                               "Example:\n"
                               "  cotyl carry bench-laptop.unsent\n";
@@ -181,6 +182,10 @@ static enum cot_err carry_page(struct carrying *c, const char *bytes, size_t len
     struct cot_standing from = {0};
     struct cot_seal seal;
     const char *end = memchr(bytes, '\n', len);
+    if (len < sizeof "{\"seal\":" - 1 || memcmp(bytes, "{\"seal\":", sizeof "{\"seal\":" - 1) != 0) {
+        (void)cot_fail(&cli->fault, COT_MALFORMED, "this is not a file of export-unsent");
+        return cot_hint(&cli->fault, "give the file that `cotyl export-unsent FILE` wrote on the closed laptop");
+    }
     enum cot_err e = cot_page_read(bytes, len, NULL, cli->decoder, &page, &cli->fault);
     if (e || !end) return e ? e : cot_fail(&cli->fault, COT_MALFORMED, "not a file of export-unsent");
     seal = page.seal;
@@ -206,8 +211,9 @@ static void print_carried(const struct carrying *c)
     }
     printf("%lld entr%s carried over", (long long)c->carried, c->carried == 1 ? "y" : "ies");
     if (c->before) printf(", %lld here already", (long long)c->before);
-    if (c->others) printf(", %lld left out (not facts of the work)", (long long)c->others);
     puts(".");
+    if (c->others)
+        printf("%lld left out: notes, orders and promises are not carried.\n", (long long)c->others);
 }
 
 enum cot_err cot_cmd_carry(struct cot_cli *cli, int argc, char **argv)

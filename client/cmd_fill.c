@@ -58,7 +58,7 @@ static enum cot_err print_statement(struct cot_cli *cli, int32_t on, enum cot_fo
             return offline.code;
         }
         cot_day_text(s.on, day);
-        fprintf(stderr, "The server cannot be reached; this is the last statement fetched, as of %s.\n", day);
+        fprintf(stderr, "The server cannot be reached; this is the last statement\nfetched, as of %s.\n", day);
     }
     if (err == COT_OK) err = cot_print(cli, &s.body);
     cot_statement_free(&s);

@@ -10,7 +10,7 @@
 #define WEEKS_MAX 106
 
 const char cot_help_order[] = "Records what a farm orders: so many plants (or trays) of a variety by a day.\n"
-                              "A farm's own people leave FARM out.\n"
+                              "A farm's own people may leave FARM out.\n"
                               "\n"
                               "  --plants N          plants wanted, or\n"
                               "  --trays N           trays wanted (with --format)\n"
@@ -149,12 +149,14 @@ static enum cot_err read_things(struct ordering *o)
 {
     struct cot_job *w = &o->w;
     struct cot_cli *cli = w->cli;
-    const struct cot_thing *farm, *variety;
-    bool buyer = cli->me.part == COT_PART_BUYER;
-    enum cot_err err = buyer ? COT_OK : cot_book_find(cli->book, COT_THING_FARM, w->args.word[0], &farm, &cli->fault);
+    const struct cot_thing *farm = NULL, *variety;
+    bool buyer = cli->me.part == COT_PART_BUYER, farm_said = w->args.count == 2;
+    enum cot_err err = !farm_said ? COT_OK : cot_book_find(cli->book, COT_THING_FARM, w->args.word[0], &farm, &cli->fault);
     if (err != COT_OK) return err;
+    if (buyer && farm_said && cot_id_cmp(&farm->id, &cli->me.farm) != 0)
+        return cot_fail(&cli->fault, COT_NOT_ALLOWED, "a buyer orders for the own farm only");
     cot_job_farm(w, buyer ? &cli->me.farm : &farm->id);
-    err = cot_book_find(cli->book, COT_THING_VARIETY, w->args.word[!buyer], &variety, &cli->fault);
+    err = cot_book_find(cli->book, COT_THING_VARIETY, w->args.word[farm_said], &variety, &cli->fault);
     if (err != COT_OK) return err;
     if (!cot_fact_set_ids(&w->fact, COT_F_VARIETY, &variety->id, 1))
         return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
@@ -212,10 +214,10 @@ static void answer(struct ordering *o)
 enum cot_err cot_cmd_order(struct cot_cli *cli, int argc, char **argv)
 {
     struct ordering *o = calloc(1, sizeof *o);
-    int words = cli->me.part == COT_PART_BUYER ? 1 : 2;
+    int least = cli->me.part == COT_PART_BUYER ? 1 : 2;
     if (!o) return cot_fail(&cli->fault, COT_MEMORY, "out of memory: nothing was recorded");
     take_subs(o, &argc, argv);
-    enum cot_err err = cot_job_start(&o->w, cli, COT_K_LINE, argc, argv, opts, words, words);
+    enum cot_err err = cot_job_start(&o->w, cli, COT_K_LINE, argc, argv, opts, least, 2);
     if (err == COT_OK) err = read_things(o);
     if (err == COT_OK) err = read_days(o);
     if (err == COT_OK) err = check_sense(o);

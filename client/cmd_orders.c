@@ -6,7 +6,8 @@
 
 const char cot_help_orders[] =
     "Lists order lines with their code and state: waiting for the house's promise,\n"
-    "promised (in part), declined, withdrawn, and whether a change was asked for.\n"
+    "promised, declined or handed over (in part), withdrawn, and whether a change\n"
+    "was asked for.\n"
     "\n"
     "  --waiting     only those that wait for the house's word\n"
     "  --on DAY      as of this day (default: today)\n"

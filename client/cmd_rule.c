@@ -21,6 +21,25 @@ const char cot_help_rule[] = "Shows the house's rules, or sets them. Setting nee
                              "  cotyl rule\n"
                              "  cotyl rule --confidence 90% --closing-days 21\n";
 
+/* What holds where the house has set nothing. */
+static const struct {
+    enum cot_field field;
+    const char *usual;
+} usual[] = {
+    {COT_F_CONFIDENCE, "90 % (as usual)"},
+    {COT_F_SHARE, "first (as usual)"},
+    {COT_F_TRAY_MEANS, "sown (as usual)"},
+    {COT_F_CLOSING_DAYS, "the crop's days in the tray"},
+    {COT_F_UTC_OFFSET, "0 min (as usual)"},
+    {COT_F_ASSUMED_SEEDS, "100 seeds (as usual)"},
+};
+
+static void put_usual(enum cot_field field, struct cot_buf *out)
+{
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++)
+        if (usual[i].field == field) cot_buf_str(out, usual[i].usual);
+}
+
 static enum cot_err show_rules(struct cot_cli *cli)
 {
     const struct cot_thing *house = cot_book_house(cli->book);
@@ -35,8 +54,9 @@ static enum cot_err show_rules(struct cot_cli *cli)
         cot_buf_clear(&text);
         if (v && v->type != COT_T_NONE) cot_value_text(cli->book, v, &text);
         if (!cli->json) {
-            cot_buf_fmt(&out, "%-62s ", cot_field_row(field)->what);
-            cot_put_terminal(&out, text.len ? text.s : "as usual", text.len ? text.len : 8);
+            cot_buf_fmt(&out, "%-46s ", cot_field_row(field)->what);
+            if (text.len) cot_put_terminal(&out, text.s, text.len);
+            else put_usual(field, &out);
             cot_buf_str(&out, "\n");
             continue;
         }

@@ -54,6 +54,8 @@ static enum cot_err find_things(struct sowing *s)
 {
     struct cot_cli *cli = s->w.cli;
     enum cot_err err = cot_book_find(cli->book, COT_THING_LOT, s->w.args.word[0], &s->lot, &cli->fault);
+    if (err == COT_NOT_FOUND && !cli->fault.hint[0])
+        return cot_hint(&cli->fault, "a seed lot is sown, not a variety: `cotyl list lots` shows them");
     if (err == COT_OK) err = cot_book_find(cli->book, COT_THING_FORMAT, s->w.args.word[1], &s->format, &cli->fault);
     if (err != COT_OK) return err;
     const struct cot_id *plate = cot_fact_id(&s->w.fact, COT_F_PLATE);

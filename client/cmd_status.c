@@ -6,6 +6,7 @@
 #include "args.h"
 #include "clock.h"
 #include "commands.h"
+#include "cotyledger/core/fill.h"
 #include "cotyledger/wire/chain.h"
 #include "entries.h"
 #include "journal/journal.h"
@@ -13,7 +14,8 @@
 
 const char cot_help_status[] =
     "What waits here to be sent, which entries are queried and why, which changes\n"
-    "wait for the house's word, and how long ago the last sync was.\n"
+    "wait for the house's word, how many order lines wait for a promise (told to\n"
+    "managers), and how long ago the last sync was.\n"
     "\n"
     "  --head   epoch, position, the ledger's chain and the book's digest: two people\n"
     "           whose positions are the same have the same ledger if the short forms\n"
@@ -176,6 +178,21 @@ static void put_kind_of_notes(struct cot_cli *cli, const struct status *s, enum 
     put_notes(cli, s, v, b);
 }
 
+/* Lines that nobody has promised yet: the manager's first question in the morning. */
+static void put_unpromised(struct cot_cli *cli, struct cot_buf *b)
+{
+    struct cot_fill fill;
+    size_t n = 0;
+    if (cot_fill_read(cli->book, cot_today(cli), &fill) != COT_OK) {
+        b->failed = true;
+        return;
+    }
+    for (uint32_t i = 0; i < fill.line_count; i++) n += fill.line[i].waiting;
+    cot_fill_free(&fill);
+    if (n > 0)
+        cot_buf_fmt(b, "%zu order line%s for a promise: `cotyl orders --waiting`.\n", n, n == 1 ? " waits" : "s wait");
+}
+
 static enum cot_err print_words(struct cot_cli *cli, const struct status *s)
 {
     struct cot_buf b = {0}, name = {0};
@@ -197,8 +214,9 @@ static enum cot_err print_words(struct cot_cli *cli, const struct status *s)
                       "entry is queried, kept but not booked:", "entries are queried, kept but not booked:", &b);
     put_kind_of_notes(cli, s, COT_REQUEST,
                       "change waits for the house's word:", "changes wait for the house's word:", &b);
+    if (manager) put_unpromised(cli, &b);
     if (manager && (count_of(s, COT_QUERIED) || count_of(s, COT_REQUEST)))
-        cot_buf_str(&b, "Answer with: cotyl answer DIGEST --as booked|aside\n");
+        cot_buf_str(&b, "Answer with: cotyl answer LETTERS --as booked|aside\n");
     enum cot_err e = b.failed || name.failed ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : COT_OK;
     if (!e) fputs(b.s, stdout);
     cot_buf_free(&b);

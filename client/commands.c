@@ -18,7 +18,7 @@ const struct cot_command cot_commands[] = {
     {"sync", "[--quiet]", "send what waits here, fetch what is new", cot_help_sync, COT_NEEDS_JOURNAL | COT_NEEDS_KEY | COT_NEEDS_NET,
      cot_cmd_sync},
     {"status", "[--head]", "what waits here, what is queried, last sync", cot_help_status, BOOK, cot_cmd_status},
-    {"answer", "CODE|DIGEST --as booked|aside [--why TEXT]", "answer a queried entry or a request", cot_help_answer, RECORD,
+    {"answer", "CODE|LETTERS --as booked|aside [--why TEXT]", "answer a queried entry or a request", cot_help_answer, RECORD,
      cot_cmd_answer},
     {"verify", "", "read every byte here again and check it", cot_help_verify, JOURNAL, cot_cmd_verify},
     {"rejoin", "[--label TEXT]", "the way out when this laptop's journal forked", cot_help_rejoin, ONLINE, cot_cmd_rejoin},

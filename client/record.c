@@ -38,6 +38,14 @@ static unsigned part_bit(enum cot_part part)
     return (unsigned)part < sizeof bits / sizeof bits[0] ? bits[part] : 0;
 }
 
+/* The closing itself is fetched by others only: the laptop hears of it from the refusal. */
+static bool refused_before(struct cot_cli *cli)
+{
+    struct cot_stand_at where;
+    struct cot_fault ignored = {0};
+    return cot_journal_where(cli->journal, &where, &ignored) == COT_OK && where.stopped == COT_STOPPED_CLOSED;
+}
+
 static enum cot_err check_part(struct cot_cli *cli, const struct cot_fact *f)
 {
     const struct cot_kind_row *row = cot_kind_row(f->kind);
@@ -52,7 +60,7 @@ static enum cot_err check_part(struct cot_cli *cli, const struct cot_fact *f)
                                      : row->by & COT_BY_MANAGER ? "a manager of the house records it"
                                                                 : "the server records it");
     }
-    if (!me.known || (!me.closed && !me.member_gone)) return COT_OK;
+    if ((!me.known || (!me.closed && !me.member_gone)) && !refused_before(cli)) return COT_OK;
     cot_fail(&cli->fault, COT_CLOSED, "this laptop (%s) has been closed: it records nothing more", cli->me.tag);
     return cot_hint(&cli->fault,
                     "what waits here can be carried over: cotyl export-unsent FILE; to go on, join again in a new "

@@ -86,6 +86,7 @@ enum cot_err cot_sync_run(struct cot_sync *s)
     struct cot_cli *cli = s->cli;
     cot_net_doing(s->net, "asking");
     enum cot_err e = in_order(s);
+    if (e == COT_CLOSED) e = cot_sync_closed(s); /* whichever request was refused */
     struct cot_fault first = cli->fault;
     /* Whatever was stored before a failure is in the book too. A buyer's book is wanted below. */
     bool changed = s->fetched || s->sent || s->restored, buyer = cli->me.part == COT_PART_BUYER;

@@ -35,10 +35,12 @@ COT_MUSTCHECK enum cot_err cot_sync_run(struct cot_sync *s);
 COT_MUSTCHECK enum cot_err cot_sync_fetch(struct cot_sync *s);
 /* One answer of /v1/ledger, verified and stored in one transaction; `more` tells whether the head is further on. */
 COT_MUSTCHECK enum cot_err cot_sync_take(struct cot_sync *s, const char *bytes, size_t len, bool *more);
-/* Sends unsent entries page by page. FORK and CLOSED are remembered in the journal. */
+/* Sends unsent entries page by page. FORK is remembered in the journal. */
 COT_MUSTCHECK enum cot_err cot_sync_send(struct cot_sync *s);
 /* Says and remembers that the journal forked; returns COT_FORK. */
 COT_MUSTCHECK enum cot_err cot_sync_forked(struct cot_sync *s);
+/* Says and remembers that this laptop has been closed; returns COT_CLOSED. */
+COT_MUSTCHECK enum cot_err cot_sync_closed(struct cot_sync *s);
 /* The server's epoch is another: back to the last common position; what it lacks is set aside. */
 COT_MUSTCHECK enum cot_err cot_sync_go_back(struct cot_sync *s);
 /* Gives back the pages set aside. */

@@ -73,7 +73,7 @@ enum cot_err cot_sync_forked(struct cot_sync *s)
     return remember(s, COT_STOPPED_FORK);
 }
 
-static enum cot_err closed(struct cot_sync *s)
+enum cot_err cot_sync_closed(struct cot_sync *s)
 {
     cot_fail(&s->cli->fault, COT_CLOSED, "this laptop (%s) has been closed: the house takes nothing more from it",
              s->cli->me.tag);
@@ -116,7 +116,6 @@ static enum cot_err send_from(struct cot_sync *s, int64_t first, int64_t last)
     }
     cot_buf_free(&page);
     if (e == COT_FORK) return cot_sync_forked(s);
-    if (e == COT_CLOSED) return closed(s);
     return e;
 }
 

@@ -70,9 +70,10 @@ static void put_entry_text(struct cot_cli *cli, const struct cot_note *n, struct
     put_fields(cli, n->fact, &fields);
     if (fields.len > 0 && !fields.failed) put_below(out, fields.s);
     if (n->verdict != COT_BOOKED || n->flags != 0) {
+        bool said = n->verdict == COT_TAKEN_BACK && n->reason[0]; /* the reason begins with the word */
         cot_buf_clear(&line);
-        cot_buf_fmt(&line, "%s%s%s", n->verdict == COT_BOOKED ? "look at this" : verdict_word(n->verdict), n->reason[0] ? ": " : "",
-                    n->reason);
+        cot_buf_fmt(&line, "%s%s%s", n->verdict == COT_BOOKED ? "look at this: " : said ? "" : verdict_word(n->verdict),
+                    n->verdict != COT_BOOKED && !said && n->reason[0] ? ": " : "", n->reason);
         if (!line.failed) put_below(out, line.s);
     }
     if (line.failed || fields.failed) out->failed = true;

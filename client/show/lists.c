@@ -316,7 +316,8 @@ void cot_line_state(const struct cot_fill_line *l, char out[static COT_STATE_TEX
     if (l && !l->line->gone) {
         if (l->declined) state = l->promised > 0 ? "part declined" : "declined";
         else if (l->waiting) state = l->promised > 0 ? "part promised" : "waiting";
-        else state = "promised";
+        else if (l->handed >= l->wanted && l->wanted > 0) state = "handed over";
+        else state = l->handed > 0 ? "part handed over" : "promised";
     }
     snprintf(out, COT_STATE_TEXT, "%s%s", state, l && l->request ? ", change asked for" : "");
 }
@@ -326,6 +327,7 @@ static void line_row(struct cot_table *t, const struct cot_fill_line *l)
     char state[COT_STATE_TEXT], week[COT_WEEK_TEXT];
     const char *ref = cot_thing_text(l->line, COT_F_REF);
     cot_line_state(l, state);
+    if (l->request) snprintf(state, sizeof state, "change asked for"); /* the whole would be cut at 80 columns */
     cot_week_text(l->date, week);
     cot_table_text(t, cot_thing_name(l->line));
     cot_table_text(t, l->farm ? cot_thing_name(l->farm) : NULL);

@@ -12,8 +12,8 @@ COT_MUSTCHECK enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_
 /* Order lines, of one farm or all; with `waiting` only those that wait for the house's word. */
 COT_MUSTCHECK enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot_thing *farm, bool waiting, int32_t on,
                                            enum cot_form form);
-/* "promised", "part promised", "waiting", "declined", "part declined", "withdrawn"; "..., change asked for" when a request waits. `l` NULL for a
- * line that no longer counts. */
+/* "promised", "part promised", "waiting", "declined", "part declined", "withdrawn", "part handed over", "handed over";
+ * "..., change asked for" when a request waits. `l` NULL for a line that no longer counts. */
 #define COT_STATE_TEXT 48
 void cot_line_state(const struct cot_fill_line *l, char out[static COT_STATE_TEXT]);
 /* The line's row of the fill; NULL if it has none. */

@@ -14,10 +14,11 @@
 void cot_put_pair(struct cot_buf *out, const char *what, const char *value)
 {
     if (!value || value[0] == '\0') return;
+    size_t len = strlen(what), column = len > VALUE_COLUMN - 4 ? len + 4 : VALUE_COLUMN; /* a long label is not cut */
     cot_buf_str(out, "  ");
-    cot_put_fit(out, what, strlen(what), VALUE_COLUMN - 4);
+    cot_put_fit(out, what, len, column - 4);
     cot_buf_str(out, "  ");
-    cot_put_paragraph(out, value, VALUE_COLUMN, VALUE_COLUMN);
+    cot_put_paragraph(out, value, column, VALUE_COLUMN);
 }
 
 static void put_count(struct cot_buf *out, const char *what, int64_t n, const char *one)
@@ -100,8 +101,8 @@ static void put_seen(const struct cot_stand *s, struct cot_buf *out)
     if (s->bounded)
         snprintf(text, sizeof text, "%" PRId64 " blanks; only blanks were counted in some trays: usable is at most the rest", s->blanks);
     else
-        snprintf(text, sizeof text, "%" PRId64 " usable, %" PRId64 " blanks, %" PRId64 " culls, %" PRId64 " doubles", s->usable,
-                 s->blanks, s->culls, s->doubles);
+        snprintf(text, sizeof text, "%" PRId64 " usable, %" PRId64 " blanks, %" PRId64 " cull%s, %" PRId64 " double%s", s->usable,
+                 s->blanks, s->culls, s->culls == 1 ? "" : "s", s->doubles, s->doubles == 1 ? "" : "s");
     cot_put_pair(out, "seen", text);
     if (s->provisional) cot_put_pair(out, "", "counted before the crop's day for it: provisional");
 }
@@ -146,20 +147,12 @@ static void put_stand(const struct cot_thing *batch, const struct cot_stand *s, 
 
 /* --- Lines --------------------------------------------------------------------------------------------------------- */
 
-static void put_line_fill(const struct cot_thing *line, const struct cot_fill *fill, struct cot_buf *out)
+/* What the batches behind the line promise. A buyer's laptop has no batches: the house's statement says it. */
+static void put_supply(const struct cot_fill_line *l, const struct cot_fill *fill, struct cot_buf *out)
 {
-    const struct cot_fill_line *l = cot_fill_line_of(fill, &line->id);
-    char state[COT_STATE_TEXT], text[80], odds[COT_ODDS_TEXT], chance[COT_CHANCE_TEXT], some[COT_SOME_TEXT], date[COT_DATE_TEXT];
-    cot_line_state(l, state);
-    cot_buf_fmt(out, "\nAs of %s\n", cot_date(fill->on, date));
-    cot_put_pair(out, "state", state);
-    if (!l) return;
+    char text[80], odds[COT_ODDS_TEXT], chance[COT_CHANCE_TEXT], some[COT_SOME_TEXT];
     cot_odds_text(fill->confidence, odds);
     cot_chance_text(cot_chance_told(fill, (uint32_t)(l - fill->line)), chance);
-    put_day(out, "to be collected", l->date);
-    put_count(out, "wanted", l->wanted, "plant");
-    put_count(out, "promised", l->promised, "plant");
-    put_count(out, "handed over", l->handed, "plant");
     put_count(out, "likely", l->likely, "plant");
     snprintf(text, sizeof text, "%s (%s)", cot_some(l->count_on, "plant", some), odds);
     cot_put_pair(out, "count on", text);
@@ -175,6 +168,22 @@ static void put_line_fill(const struct cot_thing *line, const struct cot_fill *f
     }
 }
 
+static void put_line_fill(const struct cot_thing *line, const struct cot_fill *fill, bool buyer, struct cot_buf *out)
+{
+    const struct cot_fill_line *l = cot_fill_line_of(fill, &line->id);
+    char state[COT_STATE_TEXT], date[COT_DATE_TEXT];
+    cot_line_state(l, state);
+    cot_buf_fmt(out, "\nAs of %s\n", cot_date(fill->on, date));
+    cot_put_pair(out, "state", state);
+    if (!l) return;
+    put_day(out, "to be collected", l->date);
+    put_count(out, "wanted", l->wanted, "plant");
+    put_count(out, "promised", l->promised, "plant");
+    put_count(out, "handed over", l->handed, "plant");
+    if (!buyer) put_supply(l, fill, out);
+    else cot_put_pair(out, "how it will be filled", "`cotyl fill` says it, by the house's statement");
+}
+
 void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill, struct cot_buf *out)
 {
     struct cot_stand stand;
@@ -186,7 +195,7 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_buf_free(&head);
     put_fields(cli, t, out);
     if (batch) put_stand(t, &stand, fill, out);
-    if (t->type == COT_THING_LINE) put_line_fill(t, fill, out);
+    if (t->type == COT_THING_LINE) put_line_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (treated(cli, t, batch ? &stand : NULL)) {
         cot_buf_str(out, "\n");
         cot_put_paragraph(out, "Caution: " COT_CAUTION_TREATED ".", 0, 2);
@@ -225,7 +234,7 @@ static void json_stand(const struct cot_stand *s, int32_t on, struct cot_buf *ou
                 s->bounded ? "true" : "false", s->held ? "true" : "false", s->over ? "true" : "false");
 }
 
-static void json_fill(const struct cot_thing *line, const struct cot_fill *fill, struct cot_buf *out)
+static void json_fill(const struct cot_thing *line, const struct cot_fill *fill, bool buyer, struct cot_buf *out)
 {
     const struct cot_fill_line *l = cot_fill_line_of(fill, &line->id);
     char state[COT_STATE_TEXT], day[COT_DAY_TEXT];
@@ -234,9 +243,11 @@ static void json_fill(const struct cot_thing *line, const struct cot_fill *fill,
     cot_buf_fmt(out, ",\"fill\":{\"on\":\"%s\",\"state\":\"%s\"", day, state);
     if (l) {
         json_day(out, "date", l->date);
-        cot_buf_fmt(out, ",\"wanted\":%" PRId64 ",\"promised\":%" PRId64 ",\"handed_over\":%" PRId64 ",\"likely\":%" PRId64
-                    ",\"count_on\":%" PRId64 ",\"verdict\":\"%s\",\"short_by\":%" PRId64, l->wanted, l->promised, l->handed, l->likely,
-                    l->count_on, cot_fill_word(l->verdict), l->short_by);
+        cot_buf_fmt(out, ",\"wanted\":%" PRId64 ",\"promised\":%" PRId64 ",\"handed_over\":%" PRId64, l->wanted, l->promised,
+                    l->handed);
+        if (!buyer)
+            cot_buf_fmt(out, ",\"likely\":%" PRId64 ",\"count_on\":%" PRId64 ",\"verdict\":\"%s\",\"short_by\":%" PRId64,
+                        l->likely, l->count_on, cot_fill_word(l->verdict), l->short_by);
     }
     cot_buf_str(out, "}");
 }
@@ -254,7 +265,7 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_buf_fmt(out, ",\"gone\":%s,\"fields\":", t->gone ? "true" : "false");
     cot_fields_json(cli->book, values, n, out);
     if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK) json_stand(&stand, fill->on, out);
-    if (t->type == COT_THING_LINE) json_fill(t, fill, out);
+    if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     cot_buf_str(out, ",\"history\":");
     cot_history_put_json(cli, t, out);
     cot_buf_str(out, "}\n");
