@@ -29,7 +29,10 @@ chmod 700 "$dir/pg.restoring"
 sync -f "$dir/pg.restoring"
 mv "$dir/pg.restoring" "$dir/pg"
 
-"$cotyld" --data "$dir" verify || fail "the restored ledger does not fit: see above; nothing else was changed"
+status=0
+"$cotyld" --data "$dir" verify || status=$?
+[ $status -ne 1 ] || fail "the restored ledger does not fit: see above; remove $dir/pg and take an earlier copy"
+[ $status -eq 0 ] || fail "the restored ledger could not be read: see above; put that right, remove $dir/pg and begin again"
 "$cotyld" --data "$dir" houses | while read -r house _; do
-    "$cotyld" --data "$dir" restored --house "$house"
+    "$cotyld" --data "$dir" restored --house "$house" >/dev/null
 done
