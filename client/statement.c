@@ -107,6 +107,7 @@ enum cot_err cot_statement_fetch(struct cot_cli *cli, int32_t on, enum cot_form 
 {
     struct cot_sync s;
     enum cot_err e = cot_sync_open(cli, false, &s);
+    if (!e) e = cot_journal_where(cli->journal, &s.where, &cli->fault);
     if (!e) e = fetch(&s, on, form, out);
     cot_sync_close(&s);
     return e;
