@@ -213,12 +213,15 @@ static const char *name_at(struct cot_cli *cli, const struct cot_id *id)
     return name[0] ? name : NULL;
 }
 
-static const char *batch_note(const struct cot_stand *s)
+static const char *batch_note(const struct cot_stand *s, int32_t on)
 {
+    if (s->out > 0 && s->out >= s->likely) return "all out";
+    if (s->past != COT_DAY_NONE && s->past < on) return "past use";
     return s->held ? "held" : s->counted == COT_DAY_NONE ? "not counted" : s->provisional ? "early count" : NULL;
 }
 
-static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *batch, const struct cot_stand *s)
+static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *batch, const struct cot_stand *s,
+                      int32_t on)
 {
     const char *format = name_at(cli, &s->format);
     cot_table_text(t, cot_thing_name(batch));
@@ -239,7 +242,7 @@ static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot
     cot_table_int(t, s->out);
     cot_table_yes(t, s->held);
     cot_table_yes(t, s->provisional);
-    cot_table_text(t, batch_note(s));
+    cot_table_text(t, batch_note(s, on));
 }
 
 /* Programs get the columns with a key, eyes those with a heading. */
@@ -268,7 +271,7 @@ static enum cot_err print_batches(struct cot_cli *cli, const struct cot_thing *c
     for (size_t i = 0; i < n; i++) {
         struct cot_stand s;
         err = cot_stand_read(cli->book, things[i], on, &s);
-        if (err == COT_OK) batch_row(cli, &t, things[i], &s);
+        if (err == COT_OK) batch_row(cli, &t, things[i], &s, on);
         else if (err != COT_NOT_FOUND) break; /* not there yet on that day */
         err = COT_OK;
     }
