@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "clock.h"
+#include "cotyledger/wire/bytes.h"
 #include "daemon.h"
 
 static void print_help(void)
@@ -35,10 +36,19 @@ static const struct cot_admin *command(const struct cot_config *c, struct cot_fa
     return NULL;
 }
 
+/* Escaped: words of a fault may hold what others wrote, names that come near for one. */
+static void say(const char *before, const char *words)
+{
+    struct cot_buf safe = {0};
+    cot_put_terminal(&safe, words, strlen(words));
+    fprintf(stderr, "%s%s\n", before, safe.failed ? "" : safe.s);
+    cot_buf_free(&safe);
+}
+
 static int report(const struct cot_fault *fault, enum cot_err err)
 {
-    fprintf(stderr, "cotyld: %s\n", *fault->msg ? fault->msg : cot_err_row(err)->title);
-    if (*fault->hint) fprintf(stderr, "  %s\n", fault->hint);
+    say("cotyld: ", *fault->msg ? fault->msg : cot_err_row(err)->title);
+    if (*fault->hint) say("  ", fault->hint);
     return cot_err_row(err)->exit_code;
 }
 

@@ -351,6 +351,13 @@ START_TEST(test_statement_is_the_commands_report)
     ck_assert_int_eq(cot_server_command(&server, &printed, COT_ARGS("fill", "--house", house, "--on", "2027-03-29")), 0);
     ck_assert_str_eq(printed, told);
     free(printed);
+    /* What was typed, or another wrote, does not reach the terminal as it is. */
+    const char *const none[] = {"fill", "--house", house, "--on", "2027-03-29", "--farm", "No\033[31m\xe2\x80\xae", NULL};
+    ck_assert_int_ne(cot_server_command(&server, NULL, none), 0);
+    char *words = cot_server_log(&server);
+    ck_assert_ptr_nonnull(strstr(words, "no farm \"No\\u{001B}[31m\\u{202E}\" here"));
+    ck_assert_ptr_null(strchr(words, '\033'));
+    free(words);
     ck_assert_int_eq(cot_server_command(&server, &printed, COT_ARGS("book", "--house", "command")), 0);
     char digest[COT_BOOK_DIGEST_TEXT], said[COT_BOOK_DIGEST_TEXT];
     int64_t position;
