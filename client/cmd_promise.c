@@ -9,7 +9,8 @@
 const char cot_help_promise[] = "Promises an order line: it gets its place in the queue. The number is what is\n"
                                 "promised in all, not what is added: promise 400, later 500, and 500 stand.\n"
                                 "\n"
-                                "  --plants N    plants promised in all (default: all that is wanted)\n"
+                                "  --plants N    plants promised in all (default: all that is wanted);\n"
+                                "                0 takes the promise back\n"
                                 "  --date DAY    to collect on another day than was asked\n"
                                 "  --note TEXT   a word to the farm\n"
                                 "  --all         instead of LINE: every waiting line, in full\n"
@@ -64,10 +65,9 @@ static enum cot_err check_promise(struct cot_job *w, const struct cot_thing *lin
     struct cot_cli *cli = w->cli;
     char asked[COT_DATE_TEXT], given[COT_DATE_TEXT];
     int64_t wanted = cot_line_wanted(cli, line), plants = cot_fact_int(&w->fact, COT_F_PLANTS, wanted);
-    if (plants < 1) {
-        (void)cot_misuse(cli, "say how many plants are promised: --plants N, 1 or more");
-        return cot_hint(&cli->fault, "to promise nothing: `cotyl decline %s`", w->code);
-    }
+    if (plants < 1 && !cot_fact_value(&w->fact, COT_F_PLANTS))
+        return cot_misuse(cli, "say how many plants are promised: --plants N");
+    if (plants == 0) cot_answer_warn(&w->answer, "%s has no place in the queue any more.", w->code);
     if (!cot_fact_set_int(&w->fact, COT_F_PLANTS, plants))
         return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
     if (wanted > 0 && plants > wanted)

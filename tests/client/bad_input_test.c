@@ -95,7 +95,6 @@ static const struct bad ordering[] = {
     {"withdraw", COT_USAGE, "usage: cotyl withdraw"},
     {"promise", COT_USAGE, "by its code, or --all"},
     {"promise A-0002-9 --all", COT_USAGE, "not both"},
-    {"promise A-0002-9 --plants 0", COT_USAGE, "cotyl decline A-0002-9"},
     {"promise A-0002-9 --farm \"Weir Hill\"", COT_USAGE, "goes with --all"},
     {"promise --all --plants 5", COT_USAGE, "leave out --plants"},
     {"promise A-0002-9 --date 2027-13-01", COT_INVALID, "--date"},

@@ -107,6 +107,17 @@ START_TEST(promise_one)
 }
 END_TEST
 
+START_TEST(a_promise_taken_back)
+{
+    cot_fixture_must(&f, "promise A-0001-B --plants 0");
+    says("A-0001-B: 0 plants promised in all");
+    cot_fixture_warns(&f, "no place in the queue any more");
+    cot_fixture_must(&f, "fill --csv");
+    says("A-0001-B");
+    ck_assert_ptr_null(strstr(f.out, ",covered,"));
+}
+END_TEST
+
 START_TEST(promise_all)
 {
     cot_fixture_must(&f, "order alder red --plants 70 --on 2027-05-03");
@@ -211,6 +222,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, every_week);
     tcase_add_test(c, past_day_is_recorded_with_a_warning);
     tcase_add_test(c, promise_one);
+    tcase_add_test(c, a_promise_taken_back);
     tcase_add_test(c, promise_all);
     tcase_add_test(c, declined_lines_are_not_promised_by_all);
     tcase_add_test(c, withdrawn_lines_stay_so);
