@@ -1,7 +1,6 @@
 /* One call over libcurl: headers, signature, limits, and what its failures mean for a person. */
 #include "net/net.h"
 
-#include <curl/curl.h>
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +8,7 @@
 #include <unistd.h>
 
 #include "client.h"
+#include "net/curl.h"
 
 #define ANSWER_MAX (128u << 20)
 #define CONNECT_MS 8000L
@@ -16,6 +16,8 @@
 #define CALL_S 300L
 #define TRIES 3
 #define PROGRESS_MS 2000
+
+static const struct cot_curl *lib; /* loaded before anything else here happens */
 
 struct cot_net {
     CURL *curl;
@@ -46,6 +48,12 @@ static void pause_ms(int64_t ms)
 /* --- Addresses
  * ------------------------------------------------------------------------------------------------------------ */
 
+static enum cot_err load(struct cot_fault *fault)
+{
+    if (!lib) lib = cot_curl(fault);
+    return lib ? COT_OK : COT_NETWORK;
+}
+
 static bool host_is_loopback(const char *host)
 {
     int a, b, c, end = 0;
@@ -57,30 +65,32 @@ static bool host_is_loopback(const char *host)
 /* 'h' for http, 's' for https, 0 else; whether the host is this machine. */
 static char url_scheme(const char *url, bool *loopback)
 {
-    CURLU *u = curl_url();
+    CURLU *u = lib->url();
     char *scheme = NULL, *host = NULL, kind = 0;
     *loopback = false;
-    if (u && curl_url_set(u, CURLUPART_URL, url, 0) == CURLUE_OK &&
-        curl_url_get(u, CURLUPART_SCHEME, &scheme, 0) == CURLUE_OK &&
-        curl_url_get(u, CURLUPART_HOST, &host, 0) == CURLUE_OK) {
+    if (u && lib->url_set(u, CURLUPART_URL, url, 0) == CURLUE_OK &&
+        lib->url_get(u, CURLUPART_SCHEME, &scheme, 0) == CURLUE_OK &&
+        lib->url_get(u, CURLUPART_HOST, &host, 0) == CURLUE_OK) {
         kind = strcmp(scheme, "https") == 0 ? 's' : strcmp(scheme, "http") == 0 ? 'h' : 0;
         *loopback = host_is_loopback(host);
     }
-    curl_free(scheme);
-    curl_free(host);
-    curl_url_cleanup(u);
+    lib->free(scheme);
+    lib->free(host);
+    lib->url_cleanup(u);
     return kind;
 }
 
 bool cot_url_is_loopback(const char *url)
 {
     bool loopback;
-    return url_scheme(url, &loopback) != 0 && loopback;
+    return load(NULL) == COT_OK && url_scheme(url, &loopback) != 0 && loopback;
 }
 
 static enum cot_err check_url(const char *url, struct cot_fault *fault)
 {
     bool loopback;
+    enum cot_err e = load(fault);
+    if (e) return e;
     char scheme = url_scheme(url, &loopback);
     if (scheme == 's' || (scheme == 'h' && loopback)) return COT_OK;
     if (!scheme) return cot_fail(fault, COT_USAGE, "the server's address \"%.200s\" is not http or https", url);
@@ -144,32 +154,32 @@ static CURLcode set_pin(CURL *c, const struct cot_id *pin)
     char b64[sodium_base64_ENCODED_LEN(32, sodium_base64_VARIANT_ORIGINAL)], text[80];
     sodium_bin2base64(b64, sizeof b64, pin->b, sizeof pin->b, sodium_base64_VARIANT_ORIGINAL);
     snprintf(text, sizeof text, "sha256//%s", b64);
-    CURLcode rc = curl_easy_setopt(c, CURLOPT_PINNEDPUBLICKEY, text);
-    if (rc == CURLE_OK) rc = curl_easy_setopt(c, CURLOPT_SSL_VERIFYPEER, 0L);
-    if (rc == CURLE_OK) rc = curl_easy_setopt(c, CURLOPT_SSL_VERIFYHOST, 0L);
+    CURLcode rc = lib->easy_setopt(c, CURLOPT_PINNEDPUBLICKEY, text);
+    if (rc == CURLE_OK) rc = lib->easy_setopt(c, CURLOPT_SSL_VERIFYPEER, 0L);
+    if (rc == CURLE_OK) rc = lib->easy_setopt(c, CURLOPT_SSL_VERIFYHOST, 0L);
     return rc;
 }
 
 static CURLcode set_up(struct cot_net *n, const struct cot_id *pin)
 {
     CURL *c = n->curl;
-    CURLcode rc = curl_easy_setopt(c, CURLOPT_PROTOCOLS_STR, "http,https");
+    CURLcode rc = lib->easy_setopt(c, CURLOPT_PROTOCOLS_STR, "http,https");
     if (rc == CURLE_OK) rc = pin ? set_pin(c, pin) : CURLE_OK;
-    curl_easy_setopt(c, CURLOPT_NOSIGNAL, 1L);
-    curl_easy_setopt(c, CURLOPT_FOLLOWLOCATION, 0L);
-    curl_easy_setopt(c, CURLOPT_CONNECTTIMEOUT_MS, CONNECT_MS);
-    curl_easy_setopt(c, CURLOPT_LOW_SPEED_LIMIT, 1L);
-    curl_easy_setopt(c, CURLOPT_LOW_SPEED_TIME, STALL_S);
-    curl_easy_setopt(c, CURLOPT_TIMEOUT, CALL_S);
-    curl_easy_setopt(c, CURLOPT_ERRORBUFFER, n->why);
-    curl_easy_setopt(c, CURLOPT_USERAGENT, "cotyl/" COT_VERSION);
-    curl_easy_setopt(c, CURLOPT_WRITEFUNCTION, take_body);
-    curl_easy_setopt(c, CURLOPT_WRITEDATA, n);
-    curl_easy_setopt(c, CURLOPT_HEADERFUNCTION, take_header);
-    curl_easy_setopt(c, CURLOPT_HEADERDATA, n);
-    curl_easy_setopt(c, CURLOPT_NOPROGRESS, 0L);
-    curl_easy_setopt(c, CURLOPT_XFERINFOFUNCTION, progress);
-    curl_easy_setopt(c, CURLOPT_XFERINFODATA, n);
+    lib->easy_setopt(c, CURLOPT_NOSIGNAL, 1L);
+    lib->easy_setopt(c, CURLOPT_FOLLOWLOCATION, 0L);
+    lib->easy_setopt(c, CURLOPT_CONNECTTIMEOUT_MS, CONNECT_MS);
+    lib->easy_setopt(c, CURLOPT_LOW_SPEED_LIMIT, 1L);
+    lib->easy_setopt(c, CURLOPT_LOW_SPEED_TIME, STALL_S);
+    lib->easy_setopt(c, CURLOPT_TIMEOUT, CALL_S);
+    lib->easy_setopt(c, CURLOPT_ERRORBUFFER, n->why);
+    lib->easy_setopt(c, CURLOPT_USERAGENT, "cotyl/" COT_VERSION);
+    lib->easy_setopt(c, CURLOPT_WRITEFUNCTION, take_body);
+    lib->easy_setopt(c, CURLOPT_WRITEDATA, n);
+    lib->easy_setopt(c, CURLOPT_HEADERFUNCTION, take_header);
+    lib->easy_setopt(c, CURLOPT_HEADERDATA, n);
+    lib->easy_setopt(c, CURLOPT_NOPROGRESS, 0L);
+    lib->easy_setopt(c, CURLOPT_XFERINFOFUNCTION, progress);
+    lib->easy_setopt(c, CURLOPT_XFERINFODATA, n);
     return rc;
 }
 
@@ -180,8 +190,8 @@ enum cot_err cot_net_open(const char *url, const struct cot_id *pin, bool quiet,
     struct cot_net *n = NULL;
     *out = NULL;
     if (e) return e;
-    if (curl_global_init(CURL_GLOBAL_DEFAULT) == 0) n = calloc(1, sizeof *n);
-    if (n) n->curl = curl_easy_init();
+    n = calloc(1, sizeof *n);
+    if (n) n->curl = lib->easy_init();
     if (n) n->url = strdup(url);
     if (!n || !n->curl || !n->url) {
         cot_net_close(n);
@@ -202,7 +212,7 @@ void cot_net_close(struct cot_net *n)
 {
     if (!n) return;
     cot_net_doing(n, NULL);
-    if (n->curl) curl_easy_cleanup(n->curl);
+    if (n->curl) lib->easy_cleanup(n->curl);
     free(n->url);
     free(n);
 }
@@ -215,7 +225,7 @@ static void add_header(struct curl_slist **list, bool *ok, const char *name, con
 {
     struct cot_buf line = {0};
     cot_buf_fmt(&line, "%s: %s", name, value);
-    struct curl_slist *more = line.failed ? NULL : curl_slist_append(*list, line.s);
+    struct curl_slist *more = line.failed ? NULL : lib->slist_append(*list, line.s);
     if (more) *list = more;
     else *ok = false;
     cot_buf_free(&line);
@@ -257,7 +267,7 @@ static struct curl_slist *headers_of(struct cot_net *n, const struct cot_call *c
     add_header(&list, &ok, "Expect", "");
     if (c->key) add_signature(n, c, &list, &ok);
     if (ok) return list;
-    curl_slist_free_all(list);
+    lib->slist_free_all(list);
     return NULL;
 }
 
@@ -280,7 +290,7 @@ static enum cot_err explain(struct cot_net *n, CURLcode rc, struct cot_fault *fa
         return cot_fail(fault, COT_MEMORY, "out of memory");
     default:
         cot_fail(fault, COT_NETWORK, "the server at %.200s cannot be reached: %.300s", n->url,
-                 n->why[0] ? n->why : curl_easy_strerror(rc));
+                 n->why[0] ? n->why : lib->easy_strerror(rc));
         return cot_hint(fault, "what was recorded is safe here; sync again when there is a signal");
     }
 }
@@ -289,7 +299,7 @@ static enum cot_err answer_of(struct cot_net *n, struct cot_buf *answer, struct 
 {
     long status = 0;
     struct cot_fault told = {0};
-    curl_easy_getinfo(n->curl, CURLINFO_RESPONSE_CODE, &status);
+    lib->easy_getinfo(n->curl, CURLINFO_RESPONSE_CODE, &status);
     if (status == 200) return COT_OK;
     cot_problem_read(answer->s ? answer->s : "", answer->len, &told);
     if (told.code == COT_NETWORK || told.code == COT_OK) {
@@ -318,20 +328,20 @@ static enum cot_err call_once(struct cot_net *n, const struct cot_call *c, struc
     n->retry_after = 0;
     n->too_large = false;
     n->why[0] = '\0';
-    curl_easy_setopt(n->curl, CURLOPT_URL, url.s);
-    curl_easy_setopt(n->curl, CURLOPT_HTTPHEADER, headers);
-    if (get) curl_easy_setopt(n->curl, CURLOPT_HTTPGET, 1L);
+    lib->easy_setopt(n->curl, CURLOPT_URL, url.s);
+    lib->easy_setopt(n->curl, CURLOPT_HTTPHEADER, headers);
+    if (get) lib->easy_setopt(n->curl, CURLOPT_HTTPGET, 1L);
     else {
-        curl_easy_setopt(n->curl, CURLOPT_POST, 1L);
-        curl_easy_setopt(n->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)c->len);
-        curl_easy_setopt(n->curl, CURLOPT_POSTFIELDS, c->len ? c->body : "");
+        lib->easy_setopt(n->curl, CURLOPT_POST, 1L);
+        lib->easy_setopt(n->curl, CURLOPT_POSTFIELDSIZE_LARGE, (curl_off_t)c->len);
+        lib->easy_setopt(n->curl, CURLOPT_POSTFIELDS, c->len ? c->body : "");
     }
-    CURLcode rc = curl_easy_perform(n->curl);
+    CURLcode rc = lib->easy_perform(n->curl);
     e = rc == CURLE_OK ? answer_of(n, answer, fault) : explain(n, rc, fault);
     if (rc != CURLE_OK) cot_buf_clear(answer);
 out:
     cot_buf_free(&url);
-    curl_slist_free_all(headers);
+    lib->slist_free_all(headers);
     return e;
 }
 
