@@ -27,8 +27,8 @@ void cot_book_free(struct cot_book *b)
     cot_vec_free(&b->entries);
     cot_vec_free(&b->slots);
     cot_vec_free(&b->mentions);
-    struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings,      &b->dirty,
-                                &b->stack,      &b->swept,    &b->unsent_rows};
+    struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings,     &b->dirty,
+                                &b->stack,      &b->swept,    &b->catalogue, &b->unsent_rows};
     for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) cot_list_free(lists[i]);
     for (int t = 0; t < COT_THING_COUNT; t++) cot_list_free(&b->makers[t]);
     cot_admin_free(&b->admin);
@@ -211,8 +211,8 @@ void cot_book_size(const struct cot_book *b, int64_t *rows, int64_t *unsent, int
 
 size_t cot_book_bytes(const struct cot_book *b)
 {
-    const struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings,      &b->dirty,
-                                      &b->stack,      &b->swept,    &b->unsent_rows};
+    const struct cot_list *lists[] = {&b->admin_rows, &b->carriers, &b->rings,     &b->dirty,
+                                      &b->stack,      &b->swept,    &b->catalogue, &b->unsent_rows};
     size_t bytes = sizeof *b + b->arena.held + b->readings.held + b->admin.arena.held + cot_vec_bytes(&b->entries) +
                    cot_vec_bytes(&b->slots) + cot_vec_bytes(&b->mentions) + (size_t)b->table_size * sizeof *b->table;
     for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) bytes += lists[i]->cap * sizeof *lists[i]->item;

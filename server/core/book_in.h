@@ -153,7 +153,7 @@ struct cot_book {
     uint32_t house_count;
     int64_t unsent, position;
 
-    struct cot_list admin_rows, carriers, rings, dirty, stack, swept, unsent_rows;
+    struct cot_list admin_rows, carriers, rings, dirty, stack, swept, catalogue, unsent_rows;
     struct cot_list makers[COT_THING_COUNT]; /* entries that make a thing of the type */
     struct cot_admin admin;
     uint32_t settled;         /* entries below have been swept */

@@ -133,6 +133,31 @@ static bool judge_line(struct cot_book *b, const struct cot_entry *e)
     return ok;
 }
 
+/* Places first; and the catalogue is judged before the rest: lines and counts look at its figures. */
+static bool settle_catalogue(struct cot_book *b)
+{
+    bool ok = true;
+    b->catalogue.count = 0;
+    for (size_t i = 0; ok && i < b->dirty.count; i++) {
+        struct cot_entry *e = cot_entry_at(b, b->dirty.item[i]);
+        set_place(b, e);
+        if (is_catalogue(e)) ok = cot_list_push(&b->catalogue, b->dirty.item[i]);
+    }
+    for (size_t i = 0; ok && i < b->catalogue.count; i++) ok = cot_judge(b, b->catalogue.item[i]);
+    return ok;
+}
+
+static bool settle_verdicts(struct cot_book *b)
+{
+    for (size_t i = 0; i < b->dirty.count; i++) {
+        struct cot_entry *e = cot_entry_at(b, b->dirty.item[i]);
+        if (!judge_line(b, e) || !cot_judge(b, b->dirty.item[i])) return false;
+        e->marks &= (uint8_t)~COT_M_DIRTY;
+        if (e->position > b->settled_position) b->settled_position = e->position;
+    }
+    return true;
+}
+
 bool cot_settle(struct cot_book *b)
 {
     if (!b->unsettled) return true;
@@ -142,20 +167,9 @@ bool cot_settle(struct cot_book *b)
     bool ok = settle_marks(b);
     for (size_t i = 0; i < b->swept.count; i++) cot_slot_at(b, b->swept.item[i])->bits &= ~(uint32_t)COT_S_SWEPT;
     b->swept.count = 0;
-    for (size_t i = 0; ok && i < b->dirty.count; i++) set_place(b, cot_entry_at(b, b->dirty.item[i]));
-    /* The catalogue first: lines and counts look at its figures. */
-    for (size_t i = 0; ok && i < b->dirty.count; i++)
-        if (is_catalogue(cot_entry_at(b, b->dirty.item[i]))) ok = cot_judge(b, b->dirty.item[i]);
-    for (size_t i = 0; ok && i < b->dirty.count; i++)
-        ok = judge_line(b, cot_entry_at(b, b->dirty.item[i])) && cot_judge(b, b->dirty.item[i]);
-    if (!ok) {
+    if (!ok || !settle_catalogue(b) || !settle_verdicts(b)) {
         b->all_stale = b->admin_stale = b->carriers_stale = true;
         return false;
-    }
-    for (size_t i = 0; i < b->dirty.count; i++) {
-        struct cot_entry *e = cot_entry_at(b, b->dirty.item[i]);
-        e->marks &= (uint8_t)~COT_M_DIRTY;
-        if (e->position > b->settled_position) b->settled_position = e->position;
     }
     b->dirty.count = 0;
     b->settled = b->entries.count;
