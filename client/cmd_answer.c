@@ -6,17 +6,16 @@
 #include "commands.h"
 #include "entries.h"
 
-const char cot_help_answer[] =
-    "Answers an entry that is queried, or a change that waits for the house's word.\n"
-    "The answer stands whatever arrives later. Say which by the eight characters\n"
-    "that `cotyl status` shows, or by the code of the line or batch when only one\n"
-    "entry about it waits.\n"
-    "\n"
-    "  --as booked   it stands\n"
-    "  --as aside    it is left out\n"
-    "  --why TEXT    shown to whoever recorded it\n"
-    "\n"
-    "  cotyl answer bX3kq0Zw --as booked --why \"rang the farm\"\n";
+const char cot_help_answer[] = "Answers an entry that is queried, or a change that waits for the house's word.\n"
+                               "The answer stands whatever arrives later. Say which by the eight characters\n"
+                               "that `cotyl status` shows, or by the code of the line or batch when only one\n"
+                               "entry about it waits.\n"
+                               "\n"
+                               "  --as booked   it stands\n"
+                               "  --as aside    it is left out\n"
+                               "  --why TEXT    shown to whoever recorded it\n"
+                               "\n"
+                               "  cotyl answer bX3kq0Zw --as booked --why \"rang the farm\"\n";
 
 static bool answerable(const struct cot_note *note)
 {
@@ -47,7 +46,8 @@ static enum cot_err which(struct cot_cli *cli, const char *typed, struct cot_not
     struct cot_id id;
     enum cot_err e = cot_entry_find(cli, typed, &id);
     if (e) return e;
-    if (!cot_book_verdict(cli->book, &id, note)) return cot_fail(&cli->fault, COT_NOT_FOUND, "no entry \"%.40s\" is here", typed);
+    if (!cot_book_verdict(cli->book, &id, note))
+        return cot_fail(&cli->fault, COT_NOT_FOUND, "no entry \"%.40s\" is here", typed);
     if (answerable(note)) return COT_OK;
     return one_about(cli, &id, typed, note);
 }
@@ -73,7 +73,8 @@ enum cot_err cot_cmd_answer(struct cot_cli *cli, int argc, char **argv)
         f.has_farm = note.fact->has_farm;
         f.farm = note.fact->farm;
         cot_entry_words(cli, note.fact, &words);
-        cot_answer_line(&out, "%s: %s", cot_fact_int(&f, COT_F_AS, 0) == 0 ? "Booked" : "Left out", words.s ? words.s : "");
+        cot_answer_line(&out, "%s: %s", cot_fact_int(&f, COT_F_AS, 0) == 0 ? "Booked" : "Left out",
+                        words.s ? words.s : "");
         cot_buf_free(&words);
         e = cot_answer_record(cli, &out, &f, 1);
     }

@@ -212,8 +212,7 @@ static void print_carried(const struct carrying *c)
     printf("%lld entr%s carried over", (long long)c->carried, c->carried == 1 ? "y" : "ies");
     if (c->before) printf(", %lld here already", (long long)c->before);
     puts(".");
-    if (c->others)
-        printf("%lld left out: notes, orders and promises are not carried.\n", (long long)c->others);
+    if (c->others) printf("%lld left out: notes, orders and promises are not carried.\n", (long long)c->others);
 }
 
 enum cot_err cot_cmd_carry(struct cot_cli *cli, int argc, char **argv)

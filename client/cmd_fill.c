@@ -1,5 +1,5 @@
-/* fill: which orders will be met, and how sure that is. Staff read it from their own book; buyers get the house's signed
- * statement, the last one when there is no signal. */
+/* fill: which orders will be met, and how sure that is. Staff read it from their own book; buyers get the house's
+ * signed statement, the last one when there is no signal. */
 #include "commands.h"
 
 #include <string.h>
@@ -9,20 +9,19 @@
 #include "show/lists.h"
 #include "statement.h"
 
-const char cot_help_fill[] =
-    "Says for every order line how many plants are likely, how many to count on, and\n"
-    "the chance that the line will be full. Staff read it from the book on this\n"
-    "laptop, without a signal. Buyers see their own farm: the house's signed\n"
-    "statement, or the last one that was fetched.\n"
-    "\n"
-    "  --on DAY      as of this day (default: today)\n"
-    "  --farm FARM   one farm only\n"
-    "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl fill\n"
-    "  cotyl fill --farm \"Alder Ford\" --on 2027-03-01\n"
-    "  cotyl fill --csv >fill.csv\n";
+const char cot_help_fill[] = "Says for every order line how many plants are likely, how many to count on, and\n"
+                             "the chance that the line will be full. Staff read it from the book on this\n"
+                             "laptop, without a signal. Buyers see their own farm: the house's signed\n"
+                             "statement, or the last one that was fetched.\n"
+                             "\n"
+                             "  --on DAY      as of this day (default: today)\n"
+                             "  --farm FARM   one farm only\n"
+                             "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
+                             "\n"
+                             "Examples:\n"
+                             "  cotyl fill\n"
+                             "  cotyl fill --farm \"Alder Ford\" --on 2027-03-01\n"
+                             "  cotyl fill --csv >fill.csv\n";
 
 static const struct cot_opt opts[] = {{"on", "DAY", -1}, {"farm", "FARM", -1}, {"csv", NULL, -1}, COT_OPT_END};
 
@@ -43,7 +42,8 @@ static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_
     return err;
 }
 
-/* The statement of the day when the server can be reached, else the last one, and words on stderr which day it speaks of. */
+/* The statement of the day when the server can be reached, else the last one, and words on stderr which day it speaks
+ * of. */
 static enum cot_err print_statement(struct cot_cli *cli, int32_t on, enum cot_form form)
 {
     struct cot_statement s = {0};

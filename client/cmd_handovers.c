@@ -7,15 +7,14 @@
 #include "show/asked.h"
 #include "show/lists.h"
 
-const char cot_help_handovers[] =
-    "Lists every hand-over: day, farm, line, batch, trays, plants, what was brought\n"
-    "back, and empty trays owed. A buyer sees those of the own farm.\n"
-    "\n"
-    "  --on DAY      up to and with this day (default: today)\n"
-    "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
-    "\n"
-    "Example:\n"
-    "  cotyl handovers --csv >handovers.csv\n";
+const char cot_help_handovers[] = "Lists every hand-over: day, farm, line, batch, trays, plants, what was brought\n"
+                                  "back, and empty trays owed. A buyer sees those of the own farm.\n"
+                                  "\n"
+                                  "  --on DAY      up to and with this day (default: today)\n"
+                                  "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
+                                  "\n"
+                                  "Example:\n"
+                                  "  cotyl handovers --csv >handovers.csv\n";
 
 static const struct cot_opt opts[] = {{"on", "DAY", -1}, {"csv", NULL, -1}, COT_OPT_END};
 

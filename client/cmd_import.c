@@ -13,25 +13,25 @@
 #include "show/table.h"
 #include "show/things.h"
 
-const char cot_help_import[] =
-    "Reads a CSV file (UTF-8; comma, semicolon or tab) with a row of headings, and\n"
-    "records what is new or changed. The same file twice changes nothing. With one\n"
-    "bad cell nothing is taken, and every bad cell is named. FILE may be - for the\n"
-    "standard input. docs/sheets.md says which headings and spellings are known.\n"
-    "\n"
-    "  KIND            farms, crops, varieties, formats, plates, lots or orders\n"
-    "  --farm FARM     orders: whose they are, when there is no column for it\n"
-    "  --dates FORMAT  how dates are written, if not 2027-03-29: D.M.YYYY, M/D/YY ...\n"
-    "  --dry-run       show what would be recorded, and record nothing\n"
-    "\n"
-    "`import catalogue` takes the starter catalogue of crops and tray formats that\n"
-    "comes with the program. Its figures are where you start: put in your own.\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl import catalogue\n"
-    "  cotyl import orders alder.csv --farm \"Alder Ford\" --dates D.M.YYYY --dry-run\n";
+const char cot_help_import[] = "Reads a CSV file (UTF-8; comma, semicolon or tab) with a row of headings, and\n"
+                               "records what is new or changed. The same file twice changes nothing. With one\n"
+                               "bad cell nothing is taken, and every bad cell is named. FILE may be - for the\n"
+                               "standard input. docs/sheets.md says which headings and spellings are known.\n"
+                               "\n"
+                               "  KIND            farms, crops, varieties, formats, plates, lots or orders\n"
+                               "  --farm FARM     orders: whose they are, when there is no column for it\n"
+                               "  --dates FORMAT  how dates are written, if not 2027-03-29: D.M.YYYY, M/D/YY ...\n"
+                               "  --dry-run       show what would be recorded, and record nothing\n"
+                               "\n"
+                               "`import catalogue` takes the starter catalogue of crops and tray formats that\n"
+                               "comes with the program. Its figures are where you start: put in your own.\n"
+                               "\n"
+                               "Examples:\n"
+                               "  cotyl import catalogue\n"
+                               "  cotyl import orders alder.csv --farm \"Alder Ford\" --dates D.M.YYYY --dry-run\n";
 
-static const struct cot_opt opts[] = {{"farm", "FARM", -1}, {"dates", "FORMAT", -1}, {"dry-run", NULL, -1}, COT_OPT_END};
+static const struct cot_opt opts[] = {
+    {"farm", "FARM", -1}, {"dates", "FORMAT", -1}, {"dry-run", NULL, -1}, COT_OPT_END};
 
 struct job {
     struct cot_cli *cli;
@@ -57,7 +57,8 @@ static enum cot_err read_file(struct cot_cli *cli, const char *path, struct cot_
     if (strcmp(path, "-") == 0) return read_stream(cli, stdin, "the standard input", out);
     FILE *in = fopen(path, "rb");
     if (!in)
-        return cot_fail(&cli->fault, errno == ENOENT ? COT_NOT_FOUND : COT_IO, "unable to open %s: %s", path, strerror(errno));
+        return cot_fail(&cli->fault, errno == ENOENT ? COT_NOT_FOUND : COT_IO, "unable to open %s: %s", path,
+                        strerror(errno));
     enum cot_err err = read_stream(cli, in, path, out);
     fclose(in);
     return err;
@@ -166,8 +167,12 @@ out:
 
 static enum cot_err import_catalogue(struct job *j)
 {
-    static const struct { const char *file; enum cot_kind kind; } parts[] = {
-        {"crops.csv", COT_K_CROP}, {"formats.csv", COT_K_FORMAT},
+    static const struct {
+        const char *file;
+        enum cot_kind kind;
+    } parts[] = {
+        {"crops.csv", COT_K_CROP},
+        {"formats.csv", COT_K_FORMAT},
     };
     const char *dir = getenv("COTYL_CATALOGUE");
     if (!dir || !*dir) dir = COT_DATADIR "/catalogue";
@@ -179,15 +184,16 @@ static enum cot_err import_catalogue(struct job *j)
             return cot_fail(&j->cli->fault, COT_USAGE, "COTYL_CATALOGUE is too long");
         err = import_file(j, path);
     }
-    if (err == COT_NOT_FOUND) (void)cot_hint(&j->cli->fault, "set COTYL_CATALOGUE to the folder with crops.csv and formats.csv");
+    if (err == COT_NOT_FOUND)
+        (void)cot_hint(&j->cli->fault, "set COTYL_CATALOGUE to the folder with crops.csv and formats.csv");
     return err;
 }
 
 /* A date format has a D, an M and a Y, and nothing else but marks. */
 static enum cot_err read_dates(struct job *j, const char *format)
 {
-    bool good = format && strpbrk(format, "D") && strpbrk(format, "M") && strpbrk(format, "Y") && strlen(format) <= 20 &&
-                strspn(format, "DMY ./-") == strlen(format);
+    bool good = format && strpbrk(format, "D") && strpbrk(format, "M") && strpbrk(format, "Y") &&
+                strlen(format) <= 20 && strspn(format, "DMY ./-") == strlen(format);
     j->options.date_format = format;
     if (!format || good) return COT_OK;
     (void)cot_fail(&j->cli->fault, COT_USAGE, "--dates: \"%.40s\" is no way to write dates", format);
@@ -201,7 +207,8 @@ static enum cot_err read_options(struct job *j)
     j->dry = cot_args_value(&j->args, opts, "dry-run") != NULL;
     enum cot_err err = read_dates(j, cot_args_value(&j->args, opts, "dates"));
     if (err == COT_OK && farm) err = cot_book_find(cli->book, COT_THING_FARM, farm, &j->options.farm, &cli->fault);
-    if (err == COT_OK && !farm && cli->me.part == COT_PART_BUYER) j->options.farm = cot_book_thing(cli->book, &cli->me.farm);
+    if (err == COT_OK && !farm && cli->me.part == COT_PART_BUYER)
+        j->options.farm = cot_book_thing(cli->book, &cli->me.farm);
     return err;
 }
 

@@ -7,17 +7,16 @@
 #include "show/asked.h"
 #include "show/lists.h"
 
-const char cot_help_list[] =
-    "Lists all things of one kind: farms, crops, varieties, formats, plates, lots,\n"
-    "orders or batches. Batches show what is likely there, and what to count on.\n"
-    "\n"
-    "  --on DAY      batches and orders as of this day (default: today)\n"
-    "  --csv         every field, for a spreadsheet; `cotyl import` reads it back\n"
-    "  --json        every field, for programs\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl list batches\n"
-    "  cotyl list varieties --csv >varieties.csv\n";
+const char cot_help_list[] = "Lists all things of one kind: farms, crops, varieties, formats, plates, lots,\n"
+                             "orders or batches. Batches show what is likely there, and what to count on.\n"
+                             "\n"
+                             "  --on DAY      batches and orders as of this day (default: today)\n"
+                             "  --csv         every field, for a spreadsheet; `cotyl import` reads it back\n"
+                             "  --json        every field, for programs\n"
+                             "\n"
+                             "Examples:\n"
+                             "  cotyl list batches\n"
+                             "  cotyl list varieties --csv >varieties.csv\n";
 
 static const struct cot_opt opts[] = {{"on", "DAY", -1}, {"csv", NULL, -1}, COT_OPT_END};
 

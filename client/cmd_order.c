@@ -151,7 +151,8 @@ static enum cot_err read_things(struct ordering *o)
     struct cot_cli *cli = w->cli;
     const struct cot_thing *farm = NULL, *variety;
     bool buyer = cli->me.part == COT_PART_BUYER, farm_said = w->args.count == 2;
-    enum cot_err err = !farm_said ? COT_OK : cot_book_find(cli->book, COT_THING_FARM, w->args.word[0], &farm, &cli->fault);
+    enum cot_err err =
+        !farm_said ? COT_OK : cot_book_find(cli->book, COT_THING_FARM, w->args.word[0], &farm, &cli->fault);
     if (err != COT_OK) return err;
     if (buyer && farm_said && cot_id_cmp(&farm->id, &cli->me.farm) != 0)
         return cot_fail(&cli->fault, COT_NOT_ALLOWED, "a buyer orders for the own farm only");

@@ -26,12 +26,9 @@ static const struct {
     enum cot_field field;
     const char *usual;
 } usual[] = {
-    {COT_F_CONFIDENCE, "90 % (as usual)"},
-    {COT_F_SHARE, "first (as usual)"},
-    {COT_F_TRAY_MEANS, "sown (as usual)"},
-    {COT_F_CLOSING_DAYS, "the crop's days in the tray"},
-    {COT_F_UTC_OFFSET, "0 min (as usual)"},
-    {COT_F_ASSUMED_SEEDS, "100 seeds (as usual)"},
+    {COT_F_CONFIDENCE, "90 % (as usual)"},  {COT_F_SHARE, "first (as usual)"},
+    {COT_F_TRAY_MEANS, "sown (as usual)"},  {COT_F_CLOSING_DAYS, "the crop's days in the tray"},
+    {COT_F_UTC_OFFSET, "0 min (as usual)"}, {COT_F_ASSUMED_SEEDS, "100 seeds (as usual)"},
 };
 
 static void put_usual(enum cot_field field, struct cot_buf *out)

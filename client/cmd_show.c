@@ -7,25 +7,23 @@
 #include "show/lists.h"
 #include "show/thing.h"
 
-const char cot_help_show[] =
-    "Shows one thing: its fields, what was recorded about it, and what became of\n"
-    "that. A batch shows its stand and whom it is to serve; an order line how sure\n"
-    "it is. THING is a code (B-0417-K) or a name; a name that several kinds have\n"
-    "needs the kind before it.\n"
-    "\n"
-    "  --on DAY      stand and fill as of this day (default: today)\n"
-    "\n"
-    "Examples:\n"
-    "  cotyl show A-0012-5\n"
-    "  cotyl show variety \"Red Harbour\"\n";
+const char cot_help_show[] = "Shows one thing: its fields, what was recorded about it, and what became of\n"
+                             "that. A batch shows its stand and whom it is to serve; an order line how sure\n"
+                             "it is. THING is a code (B-0417-K) or a name; a name that several kinds have\n"
+                             "needs the kind before it.\n"
+                             "\n"
+                             "  --on DAY      stand and fill as of this day (default: today)\n"
+                             "\n"
+                             "Examples:\n"
+                             "  cotyl show A-0012-5\n"
+                             "  cotyl show variety \"Red Harbour\"\n";
 
-const char cot_help_history[] =
-    "Lists the entries about a batch, an order line or any other thing, the oldest\n"
-    "first: what, by whom, on which laptop, and what became of it. The letters in\n"
-    "brackets name the entry; `take-back` and `answer` want them.\n"
-    "\n"
-    "Example:\n"
-    "  cotyl history A-0012-5\n";
+const char cot_help_history[] = "Lists the entries about a batch, an order line or any other thing, the oldest\n"
+                                "first: what, by whom, on which laptop, and what became of it. The letters in\n"
+                                "brackets name the entry; `take-back` and `answer` want them.\n"
+                                "\n"
+                                "Example:\n"
+                                "  cotyl history A-0012-5\n";
 
 static const struct cot_opt show_opts[] = {{"on", "DAY", -1}, COT_OPT_END};
 static const struct cot_opt history_opts[] = {COT_OPT_END};

@@ -5,11 +5,12 @@
 #include "client.h"
 
 /* Loads key number `generation`. NOT_FOUND; NOT_ALLOWED when others can read the file; MALFORMED. */
-COT_MUSTCHECK enum cot_err cot_key_load(const char *dir, int64_t generation, struct cot_keypair *out, struct cot_fault *fault);
-/* Makes the key file (O_EXCL, durable), or loads it when it is there already: a join whose answer was lost goes on with the
- * same key. `purpose` distinguishes keys made from COTYLEDGER_DEMO_SEED. */
-COT_MUSTCHECK enum cot_err cot_key_make(const char *dir, int64_t generation, const char *purpose, struct cot_keypair *out,
+COT_MUSTCHECK enum cot_err cot_key_load(const char *dir, int64_t generation, struct cot_keypair *out,
                                         struct cot_fault *fault);
+/* Makes the key file (O_EXCL, durable), or loads it when it is there already: a join whose answer was lost goes on with
+ * the same key. `purpose` distinguishes keys made from COTYLEDGER_DEMO_SEED. */
+COT_MUSTCHECK enum cot_err cot_key_make(const char *dir, int64_t generation, const char *purpose,
+                                        struct cot_keypair *out, struct cot_fault *fault);
 
 /* COTYLEDGER_DEMO_SEED is set: keys and salts can be foretold. */
 bool cot_demo_seed_set(void);

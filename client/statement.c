@@ -74,14 +74,16 @@ enum cot_err cot_statement_last(struct cot_cli *cli, enum cot_form form, struct 
     return e;
 }
 
-enum cot_err cot_statement_fits(const struct cot_statement *st, const struct cot_stand_at *where, struct cot_fault *fault)
+enum cot_err cot_statement_fits(const struct cot_statement *st, const struct cot_stand_at *where,
+                                struct cot_fault *fault)
 {
     if (st->epoch == where->epoch && st->position >= where->position) return COT_OK;
     if (st->epoch > where->epoch) {
         cot_fail(fault, COT_CONFLICT, "the server was restored since this laptop's last sync");
         return cot_hint(fault, "sync, then ask again");
     }
-    cot_fail(fault, COT_UNAUTHENTIC, "the statement is older than what this laptop has: of position %lld, and here is %lld",
+    cot_fail(fault, COT_UNAUTHENTIC,
+             "the statement is older than what this laptop has: of position %lld, and here is %lld",
              (long long)st->position, (long long)where->position);
     return cot_hint(fault, "somebody shows an old statement again; tell the house");
 }

@@ -7,15 +7,16 @@
 #include "journal/journal.h"
 
 struct cot_statement {
-    int32_t on;            /* the day it speaks of */
+    int32_t on; /* the day it speaks of */
     int64_t epoch, position;
-    char book[80];         /* digest of the farm's view that it was read from */
-    struct cot_buf body;   /* the report's bytes */
+    char book[80];       /* digest of the farm's view that it was read from */
+    struct cot_buf body; /* the report's bytes */
 };
 /* The last statement of this form that was fetched, its signature checked again. NOT_FOUND when there is none yet. */
 COT_MUSTCHECK enum cot_err cot_statement_last(struct cot_cli *cli, enum cot_form form, struct cot_statement *out);
 /* Asks the server for the statement of a day and keeps it. Needs KEY | NET. NETWORK when it cannot. */
-COT_MUSTCHECK enum cot_err cot_statement_fetch(struct cot_cli *cli, int32_t on, enum cot_form form, struct cot_statement *out);
+COT_MUSTCHECK enum cot_err cot_statement_fetch(struct cot_cli *cli, int32_t on, enum cot_form form,
+                                               struct cot_statement *out);
 void cot_statement_free(struct cot_statement *s);
 
 /* Verifies a statement's JWS: the house's key, this house, this farm, this form. */

@@ -13,12 +13,12 @@ struct cot_sync {
     struct cot_net *net;
     bool quiet;
     struct cot_buf answer;
-    struct cot_head head;    /* the last one that the server signed */
+    struct cot_head head; /* the last one that the server signed */
     struct cot_stand_at where;
-    int64_t sent, fetched;   /* entries */
-    bool restored;           /* the server went back, and this laptop after it */
-    int64_t given_back;      /* entries that the server had lost and got again */
-    int64_t not_given_back;  /* and those that it would not take */
+    int64_t sent, fetched;  /* entries */
+    bool restored;          /* the server went back, and this laptop after it */
+    int64_t given_back;     /* entries that the server had lost and got again */
+    int64_t not_given_back; /* and those that it would not take */
 };
 
 COT_MUSTCHECK enum cot_err cot_sync_open(struct cot_cli *cli, bool quiet, struct cot_sync *s);
@@ -30,7 +30,8 @@ COT_MUSTCHECK enum cot_err cot_sync_call(struct cot_sync *s, const char *method,
 /* All of it: head, what a restore needs, fetch, send, fetch; a buyer's statements and the comparison of books. */
 COT_MUSTCHECK enum cot_err cot_sync_run(struct cot_sync *s);
 
-/* --- Parts, each in its own file. ------------------------------------------------------------------------------------------- */
+/* --- Parts, each in its own file.
+ * ------------------------------------------------------------------------------------------- */
 /* Fetches until the head. COT_UNAUTHENTIC with nothing of the offending answer stored. */
 COT_MUSTCHECK enum cot_err cot_sync_fetch(struct cot_sync *s);
 /* One answer of /v1/ledger, verified and stored in one transaction; `more` tells whether the head is further on. */
@@ -50,7 +51,8 @@ COT_MUSTCHECK enum cot_err cot_sync_devices_again(struct cot_sync *s);
 /* Buyers: compares the books and fetches the farm's statements of today. */
 COT_MUSTCHECK enum cot_err cot_sync_buyer(struct cot_sync *s);
 
-/* A page of the tag's own entries first..last, sealed with cli->key, appended to `page`; last is lowered to what fits. */
+/* A page of the tag's own entries first..last, sealed with cli->key, appended to `page`; last is lowered to what fits.
+ */
 COT_MUSTCHECK enum cot_err cot_sync_page(struct cot_cli *cli, int64_t first, int64_t *last, struct cot_buf *page);
 
 #endif

@@ -1,4 +1,5 @@
-/* The commands of whoever runs the server. What scripts read goes to standard output, words for people to standard error. */
+/* The commands of whoever runs the server. What scripts read goes to standard output, words for people to standard
+ * error. */
 #include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -32,8 +33,9 @@ static void own_url(const struct cot_daemon *d, char *out, size_t len)
     else snprintf(out, len, "%s://%s", d->tls.cert ? "https" : "http", d->config.listen);
 }
 
-static enum cot_err print_invitation(struct cot_daemon *d, const struct cot_house_id *house, const struct cot_id *house_key,
-                                     const uint8_t secret[static 16], struct cot_fault *fault)
+static enum cot_err print_invitation(struct cot_daemon *d, const struct cot_house_id *house,
+                                     const struct cot_id *house_key, const uint8_t secret[static 16],
+                                     struct cot_fault *fault)
 {
     struct cot_invitation i = {.house = *house, .has_pin = d->tls.has_pin, .pin = d->tls.pin};
     struct cot_buf line = {0};
@@ -49,8 +51,8 @@ static enum cot_err print_invitation(struct cot_daemon *d, const struct cot_hous
 }
 
 /* In a session of its own after the member's entry: the entry is visible, the secret's hash beside the ledger. */
-static enum cot_err invite(struct cot_daemon *d, const struct cot_house_id *house, const struct cot_id *member, const char *name,
-                           struct cot_fault *fault)
+static enum cot_err invite(struct cot_daemon *d, const struct cot_house_id *house, const struct cot_id *member,
+                           const char *name, struct cot_fault *fault)
 {
     uint8_t secret[16];
     struct cot_id hash, key = {{0}};
@@ -69,7 +71,9 @@ static enum cot_err invite(struct cot_daemon *d, const struct cot_house_id *hous
     }
     cot_session_close(&s);
     if (!err) err = print_invitation(d, house, &key, secret, fault);
-    if (!err) fprintf(stderr, "This is the invitation of %s, manager. It works once, within %d days. Keep it secret.\n", name, INVITATION_DAYS);
+    if (!err)
+        fprintf(stderr, "This is the invitation of %s, manager. It works once, within %d days. Keep it secret.\n", name,
+                INVITATION_DAYS);
     sodium_memzero(secret, sizeof secret);
     return err;
 }
@@ -153,7 +157,8 @@ static enum cot_err print_house(struct cot_daemon *d, const struct cot_house_id 
         const struct cot_thing *t = cot_book_house(cot_session_book(&s));
         const char *plain = t ? cot_thing_name(t) : "(no entries)";
         cot_put_terminal(&name, plain, strlen(plain));
-        printf("%s  epoch %lld  position %lld  %s\n", text, (long long)s.head.epoch, (long long)s.head.position, name.s ? name.s : "");
+        printf("%s  epoch %lld  position %lld  %s\n", text, (long long)s.head.epoch, (long long)s.head.position,
+               name.s ? name.s : "");
     }
     cot_buf_free(&name);
     cot_session_close(&s);
@@ -187,11 +192,14 @@ enum cot_err cot_admin_fill(struct cot_daemon *d, struct cot_fault *fault)
     const struct cot_thing *farm = NULL;
     if (!d->config.on || !cot_day_parse(d->config.on, strlen(d->config.on), &on))
         return cot_fail(fault, COT_USAGE, "fill: --on needs a day like 2027-03-29");
-    if (!cot_form_by_name(d->config.form, &form)) return cot_fail(fault, COT_USAGE, "fill: --form must be text, csv or json");
+    if (!cot_form_by_name(d->config.form, &form))
+        return cot_fail(fault, COT_USAGE, "fill: --form must be text, csv or json");
     enum cot_err err = open_house(d, &s, fault);
     if (!err && d->config.farm) err = cot_book_find(cot_session_book(&s), COT_THING_FARM, d->config.farm, &farm, fault);
-    if (!err) err = cot_fill_body(cot_session_book(&s), cot_session_book(&s), on, farm ? &farm->id : NULL, form, &out, fault);
-    if (!err && (fwrite(out.s, 1, out.len, stdout) != out.len || fflush(stdout) != 0)) err = cot_fail(fault, COT_IO, "unable to print");
+    if (!err)
+        err = cot_fill_body(cot_session_book(&s), cot_session_book(&s), on, farm ? &farm->id : NULL, form, &out, fault);
+    if (!err && (fwrite(out.s, 1, out.len, stdout) != out.len || fflush(stdout) != 0))
+        err = cot_fail(fault, COT_IO, "unable to print");
     cot_buf_free(&out);
     cot_session_close(&s);
     return err;
@@ -204,7 +212,8 @@ enum cot_err cot_admin_book(struct cot_daemon *d, struct cot_fault *fault)
     enum cot_err err = open_house(d, &s, fault);
     if (!err) err = cot_book_digest(cot_session_book(&s), digest);
     if (!err)
-        printf("{\"epoch\":%lld,\"position\":%lld,\"book\":\"%s\"}\n", (long long)s.head.epoch, (long long)s.head.position, digest);
+        printf("{\"epoch\":%lld,\"position\":%lld,\"book\":\"%s\"}\n", (long long)s.head.epoch,
+               (long long)s.head.position, digest);
     cot_session_close(&s);
     return err;
 }

@@ -14,9 +14,9 @@
 
 struct cot_books {
     struct cot_store *store;
-    size_t most;           /* bytes of books to keep */
-    pthread_mutex_t lock;  /* guards what follows, and each house's busy, users, used, bytes, keys */
-    pthread_cond_t freed;  /* some house is not busy any more */
+    size_t most;          /* bytes of books to keep */
+    pthread_mutex_t lock; /* guards what follows, and each house's busy, users, used, bytes, keys */
+    pthread_cond_t freed; /* some house is not busy any more */
     struct cot_house *bucket[BUCKETS];
     size_t bytes;
     uint64_t uses;
@@ -162,12 +162,13 @@ static enum cot_err fold_to_head(struct cot_session *s, struct cot_fault *fault)
     }
     h->epoch = s->head.epoch;
     if (!err && cot_id_cmp(&h->fold.chain, &s->head.chain) != 0)
-        err = cot_fail(fault, COT_STORE, "the ledger's head at position %lld does not fit its rows", (long long)s->head.position);
+        err = cot_fail(fault, COT_STORE, "the ledger's head at position %lld does not fit its rows",
+                       (long long)s->head.position);
     return err;
 }
 
-static enum cot_err open_session(struct cot_books *b, const struct cot_house_id *id, const uint8_t *seed, const char *tag,
-                                 int64_t deadline, struct cot_session *out, struct cot_fault *fault)
+static enum cot_err open_session(struct cot_books *b, const struct cot_house_id *id, const uint8_t *seed,
+                                 const char *tag, int64_t deadline, struct cot_session *out, struct cot_fault *fault)
 {
     memset(out, 0, sizeof *out);
     out->books = b;
@@ -187,8 +188,8 @@ enum cot_err cot_session_open(struct cot_books *b, const struct cot_house_id *id
     return open_session(b, id, NULL, tag, deadline, out, fault);
 }
 
-enum cot_err cot_session_found(struct cot_books *b, const struct cot_house_id *id, const uint8_t seed[static 32], const char *tag,
-                               int64_t deadline, struct cot_session *out, struct cot_fault *fault)
+enum cot_err cot_session_found(struct cot_books *b, const struct cot_house_id *id, const uint8_t seed[static 32],
+                               const char *tag, int64_t deadline, struct cot_session *out, struct cot_fault *fault)
 {
     return open_session(b, id, seed, tag, deadline, out, fault);
 }
@@ -213,13 +214,15 @@ static enum cot_err unknown_device(struct cot_fault *fault)
     return cot_hint(fault, "was the server restored from a backup? else join again with a new invitation");
 }
 
-enum cot_err cot_session_asker(struct cot_session *s, const char *tag, const struct cot_id *key, struct cot_fault *fault)
+enum cot_err cot_session_asker(struct cot_session *s, const char *tag, const struct cot_id *key,
+                               struct cot_fault *fault)
 {
     cot_book_device(s->house->fold.book, tag, INT64_MAX, &s->who);
     if (!s->who.known || cot_id_cmp(&s->who.key, key) != 0) return unknown_device(fault);
     if (s->who.closed || s->who.member_gone) {
         cot_fail(fault, COT_CLOSED, "device %s has been closed", tag);
-        return cot_hint(fault, "ask a manager of the house; work not sent yet can be carried over: cotyl export-unsent");
+        return cot_hint(fault,
+                        "ask a manager of the house; work not sent yet can be carried over: cotyl export-unsent");
     }
     snprintf(s->tag, sizeof s->tag, "%s", tag);
     return COT_OK;
@@ -235,7 +238,8 @@ struct cot_book *cot_session_book(struct cot_session *s)
     return s->house->fold.book;
 }
 
-enum cot_err cot_session_view(struct cot_session *s, const struct cot_id *farm, struct cot_book **out, struct cot_fault *fault)
+enum cot_err cot_session_view(struct cot_session *s, const struct cot_id *farm, struct cot_book **out,
+                              struct cot_fault *fault)
 {
     struct cot_folding *view = NULL;
     enum cot_err err = cot_house_view(s->house, farm, &view, fault);
@@ -284,20 +288,22 @@ void cot_session_remember(struct cot_session *s, const char *question, const cha
 }
 
 /* L of each new row; the rows' bytes are the page's. */
-static void chain_rows(struct cot_session *s, struct cot_new_page *page, struct cot_new_row *row, const struct cot_kept *facts,
-                       const struct cot_page_entry *lines, size_t skip)
+static void chain_rows(struct cot_session *s, struct cot_new_page *page, struct cot_new_row *row,
+                       const struct cot_kept *facts, const struct cot_page_entry *lines, size_t skip)
 {
     struct cot_id chain = s->head.chain;
     for (size_t i = 0; i < page->count; i++) {
         const struct cot_kept_fact *k = facts->item[skip + i];
         const struct cot_page_entry *line = &lines[skip + i];
-        cot_ledger_next(&chain, page->position + (int64_t)i, page->receipt, page->tag, page->number + (int64_t)i, &line->digest);
+        cot_ledger_next(&chain, page->position + (int64_t)i, page->receipt, page->tag, page->number + (int64_t)i,
+                        &line->digest);
         row[i] = (struct cot_new_row){line->digest, chain, k->scope, k->farm, line->line, line->len};
     }
 }
 
 /* After the commit: what is in the ledger goes into the book. If that fails the book is read anew next time. */
-static void fold_added(struct cot_session *s, const struct cot_new_page *page, const struct cot_kept *facts, size_t skip)
+static void fold_added(struct cot_session *s, const struct cot_new_page *page, const struct cot_kept *facts,
+                       size_t skip)
 {
     struct cot_folding *f = &s->house->fold;
     bool good = true;
@@ -341,8 +347,8 @@ enum cot_err cot_session_add(struct cot_session *s, struct cot_new_page *page, c
     return err;
 }
 
-enum cot_err cot_books_key(struct cot_books *b, const struct cot_house_id *id, const char *tag, int64_t deadline, struct cot_id *key,
-                           struct cot_fault *fault)
+enum cot_err cot_books_key(struct cot_books *b, const struct cot_house_id *id, const char *tag, int64_t deadline,
+                           struct cot_id *key, struct cot_fault *fault)
 {
     pthread_mutex_lock(&b->lock);
     struct cot_house *h = find(b, id, false);

@@ -147,7 +147,17 @@ static enum cot_err launch(struct cot_cluster *c, struct cot_fault *fault)
     path_in(c, "pg", pg);
     path_in(c, "postgres.log", log);
     turn_log(c);
-    char *argv[] = {program, "-D", pg, "-k", c->sockets, "-p", PORT, "-c", "listen_addresses=", "-c", "unix_socket_permissions=0700",
+    char *argv[] = {program,
+                    "-D",
+                    pg,
+                    "-k",
+                    c->sockets,
+                    "-p",
+                    PORT,
+                    "-c",
+                    "listen_addresses=",
+                    "-c",
+                    "unix_socket_permissions=0700",
                     NULL};
     c->pid = cot_process_start(argv, log, NULL, SIGINT);
     return c->pid > 0 ? COT_OK : cot_fail(fault, COT_IO, "unable to start %s: %s", program, strerror(errno));
@@ -188,7 +198,8 @@ static enum cot_err take_over(struct cot_cluster *c, struct cot_fault *fault)
     char pg[COT_PATH_MOST + 64];
     path_in(c, "pg", pg);
     pid_t old = postmaster(c);
-    if (old && !end_postmaster(old)) return cot_fail(fault, COT_BUSY, "the PostgreSQL that runs in %s (process %d) does not stop", pg, (int)old);
+    if (old && !end_postmaster(old))
+        return cot_fail(fault, COT_BUSY, "the PostgreSQL that runs in %s (process %d) does not stop", pg, (int)old);
     enum cot_err err = cot_cluster_programs(c->dir, c->bin, fault);
     if (!err && access(pg, F_OK) != 0) {
         cot_log(COT_LOG_INFO, "making", "what=cluster bin=%s", c->bin);
@@ -258,7 +269,8 @@ void cot_cluster_stop(struct cot_cluster *c)
     char note[COT_PATH_MOST + 64];
     if (!c) return;
     if (c->pid > 0) {
-        if (!end_postmaster(c->pid)) cot_log(COT_LOG_ERROR, "database", "msg=\"PostgreSQL does not stop\" pid=%d", (int)c->pid);
+        if (!end_postmaster(c->pid))
+            cot_log(COT_LOG_ERROR, "database", "msg=\"PostgreSQL does not stop\" pid=%d", (int)c->pid);
         path_in(c, "socket", note);
         if (access(note, F_OK) == 0) rmdir(c->sockets);
     }

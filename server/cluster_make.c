@@ -80,15 +80,16 @@ static int remove_one(const char *path, const struct stat *st, int type, struct 
 }
 
 /* Settings to begin with; whoever runs the house may change them in DIR/pg/postgresql.conf. */
-static const char settings[] = "\n# Written by cotyld when it made this cluster; change what you like, but keep fsync, full_page_writes\n"
-                               "# and synchronous_commit on: cotyld refuses to run without.\n"
-                               "max_connections = 100\n"
-                               "shared_buffers = 64MB\n"
-                               "jit = off\n"
-                               "log_min_messages = warning\n"
-                               "log_line_prefix = '%m [%p] '\n"
-                               "timezone = 'UTC'\n"
-                               "log_timezone = 'UTC'\n";
+static const char settings[] =
+    "\n# Written by cotyld when it made this cluster; change what you like, but keep fsync, full_page_writes\n"
+    "# and synchronous_commit on: cotyld refuses to run without.\n"
+    "max_connections = 100\n"
+    "shared_buffers = 64MB\n"
+    "jit = off\n"
+    "log_min_messages = warning\n"
+    "log_line_prefix = '%m [%p] '\n"
+    "timezone = 'UTC'\n"
+    "log_timezone = 'UTC'\n";
 
 /* The roles that exist; the superuser of initdb can never come in: no line of pg_hba.conf and no map lets it. */
 static const char roles[] = "create role cotyledger_owner login\n"
@@ -129,11 +130,22 @@ enum cot_err cot_cluster_make(const char *dir, const char *bin, struct cot_fault
     snprintf(log, sizeof log, "%s/postgres.log", dir);
     snprintf(program, sizeof program, "%s/initdb", bin);
     if (access(pg, F_OK) == 0) nftw(pg, remove_one, 16, FTW_DEPTH | FTW_PHYS); /* begun once and not finished */
-    char *initdb[] = {program, "-D", pg, "-U", "cotyledger_super", "--auth=reject", "--encoding=UTF8", "--locale=C.UTF-8",
-                      "--data-checksums", "--no-instructions", "--no-sync", NULL};
+    char *initdb[] = {program,
+                      "-D",
+                      pg,
+                      "-U",
+                      "cotyledger_super",
+                      "--auth=reject",
+                      "--encoding=UTF8",
+                      "--locale=C.UTF-8",
+                      "--data-checksums",
+                      "--no-instructions",
+                      "--no-sync",
+                      NULL};
     char *sync[] = {program, "-D", pg, "--sync-only", NULL}; /* once, when all is there */
     enum cot_err err = COT_OK;
-    if (cot_process_run(initdb, log, NULL) != 0) err = cot_fail(fault, COT_IO, "unable to make a PostgreSQL cluster in %s", dir);
+    if (cot_process_run(initdb, log, NULL) != 0)
+        err = cot_fail(fault, COT_IO, "unable to make a PostgreSQL cluster in %s", dir);
     if (!err) err = append_settings(pg, fault);
     if (!err && (single(bin, pg, "postgres", log, roles) != 0 || single(bin, pg, "cotyledger", log, tidy) != 0))
         err = cot_fail(fault, COT_IO, "unable to make roles and database in %s", dir);

@@ -26,7 +26,8 @@ static const struct option {
     {"listen", "ADDR:PORT", "listen there", TEXT, IN_FILE, AT(listen), 0, 0, "127.0.0.1:7443"},
     {"tls-cert", "FILE", "certificate chain (PEM)", TEXT, IN_FILE, AT(tls_cert), 0, 0, NULL},
     {"tls-key", "FILE", "its private key (PEM)", TEXT, IN_FILE, AT(tls_key), 0, 0, NULL},
-    {"behind-proxy", NULL, "plain HTTP beyond loopback: TLS is in front of it", FLAG, IN_FILE, AT(behind_proxy), 0, 0, NULL},
+    {"behind-proxy", NULL, "plain HTTP beyond loopback: TLS is in front of it", FLAG, IN_FILE, AT(behind_proxy), 0, 0,
+     NULL},
     {"url", "URL", "the address that invitations name", TEXT, IN_FILE, AT(url), 0, 0, NULL},
     {"no-prepared", NULL, "no prepared statements (behind some poolers)", FLAG, IN_FILE, AT(no_prepared), 0, 0, NULL},
     {"threads", "N", "threads that move bytes", NUMBER, IN_FILE, AT(threads), 1, 64, "2"},
@@ -67,7 +68,8 @@ static enum cot_err set_number(struct cot_config *c, const struct option *o, con
     errno = 0;
     long n = strtol(value, &end, 10);
     if (errno || end == value || *end || n < o->lo || n > o->hi)
-        return cot_fail(fault, COT_USAGE, "%s %s: must be a whole number from %ld to %ld", o->name, value, o->lo, o->hi);
+        return cot_fail(fault, COT_USAGE, "%s %s: must be a whole number from %ld to %ld", o->name, value, o->lo,
+                        o->hi);
     *(int *)place(c, o) = (int)n;
     return COT_OK;
 }
@@ -75,12 +77,15 @@ static enum cot_err set_number(struct cot_config *c, const struct option *o, con
 static enum cot_err set(struct cot_config *c, const struct option *o, const char *value, struct cot_fault *fault)
 {
     switch (o->type) {
-    case NUMBER: return set_number(c, o, value, fault);
+    case NUMBER:
+        return set_number(c, o, value, fault);
     case FLAG:
-        if (strcmp(value, "yes") != 0 && strcmp(value, "no") != 0) return cot_fail(fault, COT_USAGE, "%s: must be yes or no", o->name);
+        if (strcmp(value, "yes") != 0 && strcmp(value, "no") != 0)
+            return cot_fail(fault, COT_USAGE, "%s: must be yes or no", o->name);
         *(bool *)place(c, o) = *value == 'y';
         return COT_OK;
-    case TEXT: break;
+    case TEXT:
+        break;
     }
     char **text = place(c, o);
     free(*text);
@@ -102,7 +107,8 @@ static enum cot_err read_option(struct cot_config *c, const char *arg, const cha
     if (said[o - options]) return cot_fail(fault, COT_USAGE, "--%s is there twice", o->name);
     said[o - options] = true;
     const char *value = arg[len] ? arg + len + 1 : NULL;
-    if (o->type == FLAG) return value ? cot_fail(fault, COT_USAGE, "--%s takes no value", o->name) : set(c, o, "yes", fault);
+    if (o->type == FLAG)
+        return value ? cot_fail(fault, COT_USAGE, "--%s takes no value", o->name) : set(c, o, "yes", fault);
     if (!value) {
         if (!next) return cot_fail(fault, COT_USAGE, "--%s needs %s", o->name, o->arg);
         value = next;
@@ -153,7 +159,8 @@ static enum cot_err read_file(struct cot_config *c, bool *said, struct cot_fault
     char line[1024];
     enum cot_err err = COT_OK;
     for (int n = 1; !err && fgets(line, sizeof line, f); n++) {
-        err = strchr(line, '\n') || feof(f) ? read_line(c, line, said, fault) : cot_fail(fault, COT_MALFORMED, "line too long");
+        err = strchr(line, '\n') || feof(f) ? read_line(c, line, said, fault)
+                                            : cot_fail(fault, COT_MALFORMED, "line too long");
         if (err) cot_within(fault, "%s:%d", c->config, n);
     }
     fclose(f);

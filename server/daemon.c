@@ -20,7 +20,8 @@ static enum cot_err check_config(const struct cot_config *c, struct cot_fault *f
 {
     if (!c->data == !c->database) {
         cot_fail(fault, COT_USAGE, c->data ? "--data and --database exclude each other" : "where is the data?");
-        return cot_hint(fault, "--data DIR keeps everything in one directory; --database URL uses a PostgreSQL that is there");
+        return cot_hint(fault,
+                        "--data DIR keeps everything in one directory; --database URL uses a PostgreSQL that is there");
     }
     static const char *const levels[] = {"error", "warn", "info"};
     for (int i = 0; i < 3; i++) {
@@ -57,7 +58,8 @@ enum cot_err cot_daemon_open(struct cot_daemon *d, bool serving, struct cot_faul
                                   .prepared = !d->config.no_prepared};
     if (!err) err = cot_store_open(&o, &d->store, fault);
     if (!err) err = cot_store_ready(d->store, cot_ticks_ms() + 30000, fault);
-    if (!err && !(d->books = cot_books_new(d->store, (size_t)d->config.books_mib << 20))) err = cot_fail(fault, COT_MEMORY, "out of memory");
+    if (!err && !(d->books = cot_books_new(d->store, (size_t)d->config.books_mib << 20)))
+        err = cot_fail(fault, COT_MEMORY, "out of memory");
     return err;
 }
 
@@ -92,8 +94,8 @@ enum cot_err cot_daemon_houses(struct cot_daemon *d, struct cot_house_id **out, 
 }
 
 /* By its name in the book, exactly. */
-static enum cot_err by_name(struct cot_daemon *d, const char *name, const struct cot_house_id *all, size_t n, struct cot_house_id *out,
-                            struct cot_fault *fault)
+static enum cot_err by_name(struct cot_daemon *d, const char *name, const struct cot_house_id *all, size_t n,
+                            struct cot_house_id *out, struct cot_fault *fault)
 {
     size_t found = 0;
     enum cot_err err = COT_OK;
@@ -108,7 +110,8 @@ static enum cot_err by_name(struct cot_daemon *d, const char *name, const struct
         cot_session_close(&s);
     }
     if (err || found == 1) return err;
-    cot_fail(fault, found ? COT_AMBIGUOUS : COT_NOT_FOUND, found ? "%s: several houses have this name" : "%s: there is no such house", name);
+    cot_fail(fault, found ? COT_AMBIGUOUS : COT_NOT_FOUND,
+             found ? "%s: several houses have this name" : "%s: there is no such house", name);
     return cot_hint(fault, "cotyld houses lists them");
 }
 

@@ -22,14 +22,17 @@ static bool add_range(struct cot_accepted *a, const struct cot_range *r)
 
 static enum cot_err fork_at(int64_t number, struct cot_fault *fault)
 {
-    cot_fail(fault, COT_FORK, "the journal of this device went on twice: entry %lld is not the one that was accepted before",
+    cot_fail(fault, COT_FORK,
+             "the journal of this device went on twice: entry %lld is not the one that was accepted before",
              (long long)number);
-    return cot_hint(fault, "the laptop was perhaps restored from an old copy: run `cotyl rejoin`; nothing that was recorded is lost");
+    return cot_hint(
+        fault,
+        "the laptop was perhaps restored from an old copy: run `cotyl rejoin`; nothing that was recorded is lost");
 }
 
 /* The part of the page that the ledger has already: the same entries, or a fork. */
-static enum cot_err compare_overlap(struct cot_session *s, const struct cot_page *page, size_t known, struct cot_accepted *out,
-                                    struct cot_fault *fault)
+static enum cot_err compare_overlap(struct cot_session *s, const struct cot_page *page, size_t known,
+                                    struct cot_accepted *out, struct cot_fault *fault)
 {
     struct cot_rows rows;
     int64_t first = page->seal.first;
@@ -76,8 +79,8 @@ static enum cot_err may_send(const struct cot_session *s, const struct cot_page 
     if (s->who.part == COT_PART_AUDITOR) return cot_fail(fault, COT_NOT_ALLOWED, "an auditor's device reads only");
     if (s->who.part == COT_PART_BUYER && strcmp(s->tag, page->seal.tag) != 0)
         return cot_fail(fault, COT_NOT_ALLOWED, "a buyer's device sends its own pages only");
-    /* The house's own pages too: after a restore from a backup they come back from the laptops, under the house's own seal, so that
-     * who joined since then is known again and no tag is given twice. */
+    /* The house's own pages too: after a restore from a backup they come back from the laptops, under the house's own
+     * seal, so that who joined since then is known again and no tag is given twice. */
     return COT_OK;
 }
 
@@ -97,15 +100,16 @@ static enum cot_err may_be_taken(struct cot_session *s, const struct cot_page *p
     for (size_t i = 0; i < facts->count; i++) {
         const struct cot_kept_fact *k = facts->item[i];
         if (k->scope != COT_SCOPE_FARM || cot_id_cmp(&k->farm, &maker.farm) != 0)
-            return cot_fail(fault, COT_NOT_ALLOWED, "entry %lld is not of the buyer's own farm", (long long)k->fact.number);
+            return cot_fail(fault, COT_NOT_ALLOWED, "entry %lld is not of the buyer's own farm",
+                            (long long)k->fact.number);
     }
     /* Said again below the program: the rows that follow must be of this farm. */
     cot_tx_narrow(s->tx, &maker.farm);
     return COT_OK;
 }
 
-static enum cot_err add_new(struct cot_session *s, const struct cot_page *page, const struct cot_kept *facts, size_t known,
-                            struct cot_accepted *out, struct cot_fault *fault)
+static enum cot_err add_new(struct cot_session *s, const struct cot_page *page, const struct cot_kept *facts,
+                            size_t known, struct cot_accepted *out, struct cot_fault *fault)
 {
     int64_t now = cot_clock_ms();
     struct cot_new_page new_page = {.receipt = now > s->head.receipt ? now : s->head.receipt,
@@ -120,9 +124,9 @@ static enum cot_err add_new(struct cot_session *s, const struct cot_page *page, 
     return err;
 }
 
-static enum cot_err take(struct cot_session *s, const char *tag, const struct cot_id *asker_key, const struct cot_page *page,
-                         const struct cot_id *page_key, const struct cot_kept *facts, struct cot_accepted *out,
-                         struct cot_fault *fault)
+static enum cot_err take(struct cot_session *s, const char *tag, const struct cot_id *asker_key,
+                         const struct cot_page *page, const struct cot_id *page_key, const struct cot_kept *facts,
+                         struct cot_accepted *out, struct cot_fault *fault)
 {
     size_t known = 0;
     enum cot_err err = cot_session_asker(s, tag, asker_key, fault);
@@ -133,8 +137,9 @@ static enum cot_err take(struct cot_session *s, const char *tag, const struct co
     return err;
 }
 
-enum cot_err cot_door_take(struct cot_books *b, const struct cot_house_id *house, const char *tag, const struct cot_id *key,
-                           const char *bytes, size_t len, int64_t deadline, struct cot_accepted *out, struct cot_fault *fault)
+enum cot_err cot_door_take(struct cot_books *b, const struct cot_house_id *house, const char *tag,
+                           const struct cot_id *key, const char *bytes, size_t len, int64_t deadline,
+                           struct cot_accepted *out, struct cot_fault *fault)
 {
     struct cot_page page = {0};
     struct cot_kept facts = {0};
@@ -147,7 +152,8 @@ enum cot_err cot_door_take(struct cot_books *b, const struct cot_house_id *house
     if (!err) err = cot_page_read_each(bytes, len, NULL, decoder, &page, cot_kept_each, &facts, fault);
     if (!err && memcmp(page.seal.house.b, house->b, sizeof house->b) != 0)
         err = cot_fail(fault, COT_MALFORMED, "the page is of another house than the request");
-    if (!err && strcmp(page.seal.tag, tag) != 0) err = cot_books_key(b, house, page.seal.tag, deadline, &page_key, fault);
+    if (!err && strcmp(page.seal.tag, tag) != 0)
+        err = cot_books_key(b, house, page.seal.tag, deadline, &page_key, fault);
     if (!err) err = cot_seal_open(page.jws, page.jws_len, &page_key, &page.seal, fault);
     if (!err) err = cot_session_open(b, house, page.seal.tag, deadline, &s, fault);
     if (!err) err = take(&s, tag, key, &page, &page_key, &facts, out, fault);

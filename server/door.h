@@ -4,13 +4,15 @@
 
 #include "books.h"
 
-struct cot_range { int64_t first, last, position, receipt; };
+struct cot_range {
+    int64_t first, last, position, receipt;
+};
 struct cot_accepted {
     struct cot_range *range; /* runs with consecutive positions and one receipt */
     size_t count;
-    int64_t number;          /* the device's head, for the words of a fork or a gap */
+    int64_t number; /* the device's head, for the words of a fork or a gap */
     struct cot_id chain;
-    int64_t added;           /* rows that were new */
+    int64_t added; /* rows that were new */
 };
 /* `tag` and `key` are who asks, verified. The caller frees out->range.
  * Errors: MALFORMED, TOO_LARGE, UNAUTHENTIC, NOT_ALLOWED, CLOSED; FORK and GAP with number and chain. */

@@ -23,7 +23,8 @@ static enum cot_err some(struct cot_session *s, int64_t *after, int64_t least, s
         }
         put_row(&r.row[i], out);
     }
-    if (!err && r.count == 0) err = cot_fail(fault, COT_STORE, "the ledger lacks rows after position %lld", (long long)*after);
+    if (!err && r.count == 0)
+        err = cot_fail(fault, COT_STORE, "the ledger lacks rows after position %lld", (long long)*after);
     *rows += (int64_t)r.count;
     cot_rows_free(&r);
     if (!err && out->failed) err = cot_fail(fault, COT_MEMORY, "out of memory");

@@ -5,7 +5,8 @@
 
 #define ROWS_AT_ONCE 2000
 
-enum cot_err cot_folding_init(struct cot_folding *f, const struct cot_house_id *house, const struct cot_id *farm, struct cot_fault *fault)
+enum cot_err cot_folding_init(struct cot_folding *f, const struct cot_house_id *house, const struct cot_id *farm,
+                              struct cot_fault *fault)
 {
     memset(f, 0, sizeof *f);
     f->house = *house;
@@ -32,7 +33,8 @@ static enum cot_err unfit(const struct cot_stored_row *row, const char *what, st
 }
 
 /* The row must follow from the one before. */
-static enum cot_err check_chain(const struct cot_folding *f, const struct cot_stored_row *row, bool first, struct cot_fault *fault)
+static enum cot_err check_chain(const struct cot_folding *f, const struct cot_stored_row *row, bool first,
+                                struct cot_fault *fault)
 {
     struct cot_id chain = f->chain;
     cot_ledger_next(&chain, row->position, row->receipt, row->tag, row->number, &row->digest);
@@ -48,7 +50,8 @@ static enum cot_err fold_row(struct cot_folding *f, const struct cot_stored_row 
     cot_digest(row->body, row->len, &digest);
     enum cot_err err = f->whole ? check_chain(f, row, first, fault) : COT_OK;
     if (!err && cot_id_cmp(&digest, &row->digest) != 0) err = unfit(row, "its bytes do not fit its digest", fault);
-    if (!err && cot_entry_parse(f->decoder, row->body, row->len, fact, NULL) != COT_OK) err = unfit(row, "cannot be read", fault);
+    if (!err && cot_entry_parse(f->decoder, row->body, row->len, fact, NULL) != COT_OK)
+        err = unfit(row, "cannot be read", fault);
     if (err) return err;
     struct cot_row r = {row->position, row->receipt, row->digest, fact};
     err = cot_book_put(f->book, &r);
@@ -67,7 +70,8 @@ static enum cot_err fold_some(struct cot_folding *f, struct cot_tx *tx, int64_t 
     for (size_t i = 0; !err && i < rows.count; i++) err = fold_row(f, &rows.row[i], i == 0, fact, fault);
     *more = rows.count == ROWS_AT_ONCE;
     cot_rows_free(&rows);
-    if (!err && cot_ticks_ms() > cot_tx_deadline(tx)) err = cot_fail(fault, COT_TIMEOUT, "reading the ledger took too long");
+    if (!err && cot_ticks_ms() > cot_tx_deadline(tx))
+        err = cot_fail(fault, COT_TIMEOUT, "reading the ledger took too long");
     return err;
 }
 
@@ -85,8 +89,8 @@ enum cot_err cot_fold(struct cot_folding *f, struct cot_tx *tx, int64_t upto, st
     return err;
 }
 
-enum cot_err cot_book_upto(struct cot_tx *tx, const struct cot_house_id *house, const struct cot_id *farm, int64_t position,
-                           struct cot_book **out, struct cot_fault *fault)
+enum cot_err cot_book_upto(struct cot_tx *tx, const struct cot_house_id *house, const struct cot_id *farm,
+                           int64_t position, struct cot_book **out, struct cot_fault *fault)
 {
     struct cot_folding f;
     *out = NULL;

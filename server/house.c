@@ -48,7 +48,8 @@ enum cot_err cot_house_reset(struct cot_house *h, struct cot_fault *fault)
     return cot_folding_init(&h->fold, &h->id, NULL, fault);
 }
 
-enum cot_err cot_house_view(struct cot_house *h, const struct cot_id *farm, struct cot_folding **out, struct cot_fault *fault)
+enum cot_err cot_house_view(struct cot_house *h, const struct cot_id *farm, struct cot_folding **out,
+                            struct cot_fault *fault)
 {
     for (size_t i = 0; i < COT_VIEWS_MOST; i++) {
         *out = &h->view[i].fold;
@@ -81,7 +82,8 @@ void cot_house_keep_key(struct cot_house *h, const char *tag, const struct cot_i
     if (h->keys < COT_KEYS_MOST) h->keys++;
 }
 
-const char *cot_house_recall(const struct cot_house *h, const char *question, int64_t epoch, int64_t position, size_t *len)
+const char *cot_house_recall(const struct cot_house *h, const char *question, int64_t epoch, int64_t position,
+                             size_t *len)
 {
     for (size_t i = 0; i < COT_ANSWERS_MOST; i++) {
         const struct cot_answer_kept *k = &h->kept[i];
@@ -92,7 +94,8 @@ const char *cot_house_recall(const struct cot_house *h, const char *question, in
     return NULL;
 }
 
-void cot_house_remember(struct cot_house *h, const char *question, int64_t epoch, int64_t position, const char *answer, size_t len)
+void cot_house_remember(struct cot_house *h, const char *question, int64_t epoch, int64_t position, const char *answer,
+                        size_t len)
 {
     struct cot_answer_kept *k = &h->kept[h->next_kept++ % COT_ANSWERS_MOST];
     free(k->answer);

@@ -1,4 +1,5 @@
-/* One house in memory: its book, the views of its farms, its key, and answers that still hold. Inside the books' room. */
+/* One house in memory: its book, the views of its farms, its key, and answers that still hold. Inside the books' room.
+ */
 #ifndef COTYLD_HOUSE_H
 #define COTYLD_HOUSE_H
 
@@ -24,11 +25,17 @@ struct cot_house {
     size_t bytes;
     int keys; /* devices' keys seen, the oldest replaced first */
     unsigned next_key;
-    struct { char tag[COT_TAG_MAX + 1]; struct cot_id key; } key_of[COT_KEYS_MOST];
+    struct {
+        char tag[COT_TAG_MAX + 1];
+        struct cot_id key;
+    } key_of[COT_KEYS_MOST];
     /* Of whoever is at the house. */
     int64_t epoch;
     struct cot_folding fold;
-    struct { struct cot_id farm; struct cot_folding fold; } view[COT_VIEWS_MOST];
+    struct {
+        struct cot_id farm;
+        struct cot_folding fold;
+    } view[COT_VIEWS_MOST];
     unsigned next_view;
     bool has_key;
     struct cot_keypair key;
@@ -45,7 +52,9 @@ COT_MUSTCHECK enum cot_err cot_house_view(struct cot_house *h, const struct cot_
                                           struct cot_fault *fault);
 bool cot_house_known_key(const struct cot_house *h, const char *tag, struct cot_id *key);
 void cot_house_keep_key(struct cot_house *h, const char *tag, const struct cot_id *key);
-const char *cot_house_recall(const struct cot_house *h, const char *question, int64_t epoch, int64_t position, size_t *len);
-void cot_house_remember(struct cot_house *h, const char *question, int64_t epoch, int64_t position, const char *answer, size_t len);
+const char *cot_house_recall(const struct cot_house *h, const char *question, int64_t epoch, int64_t position,
+                             size_t *len);
+void cot_house_remember(struct cot_house *h, const char *question, int64_t epoch, int64_t position, const char *answer,
+                        size_t len);
 
 #endif

@@ -39,13 +39,15 @@ static enum cot_err answer(struct cot_session *s, const char *tag, int64_t posit
 
 /* Writes the device's entry and what makes a repeated join the same. */
 static enum cot_err add_device(struct cot_session *s, const struct cot_thing *member, const struct cot_id *hash,
-                               const struct cot_id *key, const char *label, struct cot_joined *joined, struct cot_fault *fault)
+                               const struct cot_id *key, const char *label, struct cot_joined *joined,
+                               struct cot_fault *fault)
 {
     static const struct cot_id none;
     struct cot_fact f = {.kind = COT_K_DEVICE};
     joined->key = *key;
     joined->position = s->head.position + 1;
-    if (!cot_book_next_tag(cot_session_book(s), joined->tag)) return cot_fail(fault, COT_INVALID, "all device tags are used up");
+    if (!cot_book_next_tag(cot_session_book(s), joined->tag))
+        return cot_fail(fault, COT_INVALID, "all device tags are used up");
     bool set = cot_fact_set_ids(&f, COT_F_MEMBER, &member->id, 1) && cot_fact_set_ids(&f, COT_F_KEY, key, 1) &&
                cot_fact_set_text(&f, COT_F_TAG, joined->tag, strlen(joined->tag)) &&
                (!*label || cot_fact_set_text(&f, COT_F_LABEL, label, strlen(label)));
@@ -72,8 +74,9 @@ static bool too_many(struct cot_session *s, const struct cot_id *member)
 }
 
 /* Under a session with the house's own head locked. */
-static enum cot_err come_in(struct cot_session *s, const struct cot_id *hash, const struct cot_id *key, const struct cot_id *member_id,
-                            const char *label, bool many, struct cot_join_answer *out, struct cot_fault *fault)
+static enum cot_err come_in(struct cot_session *s, const struct cot_id *hash, const struct cot_id *key,
+                            const struct cot_id *member_id, const char *label, bool many, struct cot_join_answer *out,
+                            struct cot_fault *fault)
 {
     struct cot_joined joined;
     enum cot_err err = cot_ask_joined(s->tx, hash, key, &joined, NULL);
@@ -92,8 +95,8 @@ static enum cot_err come_in(struct cot_session *s, const struct cot_id *hash, co
 }
 
 /* A look without locks: a stranger's guess goes no further. */
-static enum cot_err look_up(struct cot_books *b, const struct cot_house_id *house, const struct cot_id *hash, int64_t deadline,
-                            struct cot_invited *out, struct cot_fault *fault)
+static enum cot_err look_up(struct cot_books *b, const struct cot_house_id *house, const struct cot_id *hash,
+                            int64_t deadline, struct cot_invited *out, struct cot_fault *fault)
 {
     struct cot_tx *tx = NULL;
     enum cot_err err = cot_tx_begin(cot_books_store(b), house, NULL, deadline, &tx, fault);
@@ -114,8 +117,8 @@ static bool came_before(struct cot_session *s, const struct cot_id *hash, const 
     return cot_ask_joined(s->tx, hash, key, &j, NULL) == COT_OK && cot_id_cmp(&j.key, key) == 0;
 }
 
-enum cot_err cot_join(struct cot_books *b, const struct cot_house_id *house, const char *proof, size_t len, const char *label,
-                      int64_t deadline, struct cot_join_answer *out, struct cot_fault *fault)
+enum cot_err cot_join(struct cot_books *b, const struct cot_house_id *house, const char *proof, size_t len,
+                      const char *label, int64_t deadline, struct cot_join_answer *out, struct cot_fault *fault)
 {
     struct cot_id hash, key;
     struct cot_invited invited;
@@ -139,15 +142,16 @@ static void rejoin_hash(const char *tag, struct cot_id *hash)
     crypto_hash_sha256_final(&s, hash->b);
 }
 
-enum cot_err cot_rejoin(struct cot_books *b, const struct cot_house_id *house, const char *tag, const struct cot_id *asker_key,
-                        const char *proof, size_t len, const char *label, int64_t deadline, struct cot_join_answer *out,
-                        struct cot_fault *fault)
+enum cot_err cot_rejoin(struct cot_books *b, const struct cot_house_id *house, const char *tag,
+                        const struct cot_id *asker_key, const char *proof, size_t len, const char *label,
+                        int64_t deadline, struct cot_join_answer *out, struct cot_fault *fault)
 {
     struct cot_id hash, key, wanted;
     struct cot_session s = {0};
     rejoin_hash(tag, &wanted);
     enum cot_err err = cot_join_open(proof, len, house, &hash, &key, fault);
-    if (!err && cot_id_cmp(&hash, &wanted) != 0) err = cot_fail(fault, COT_UNAUTHENTIC, "the proof is not for device %s to join again", tag);
+    if (!err && cot_id_cmp(&hash, &wanted) != 0)
+        err = cot_fail(fault, COT_UNAUTHENTIC, "the proof is not for device %s to join again", tag);
     if (!err) err = cot_session_open(b, house, COT_OWN_TAG, deadline, &s, fault);
     if (!err) err = cot_session_asker(&s, tag, asker_key, fault);
     if (!err) err = come_in(&s, &hash, &key, &s.who.member, label, true, out, fault);
@@ -164,7 +168,8 @@ enum cot_err cot_invite(struct cot_session *s, const struct cot_id *member, cons
     enum cot_err err = cot_ask_invitation(s->tx, hash, &kept, fault);
     if (err == COT_NOT_FOUND) {
         if (expires <= now || expires > now + (int64_t)COT_INVITATION_DAYS_MOST * 86400000)
-            return cot_fail(fault, COT_INVALID, "expires: must be later than now and within %d days", COT_INVITATION_DAYS_MOST);
+            return cot_fail(fault, COT_INVALID, "expires: must be later than now and within %d days",
+                            COT_INVITATION_DAYS_MOST);
         err = cot_add_invitation(s->tx, hash, &in, fault);
         if (!err) err = cot_ask_invitation(s->tx, hash, &kept, fault);
     }

@@ -57,12 +57,17 @@ static bool grow(struct cot_kept *k)
 static size_t outside(const struct cot_value *v)
 {
     switch ((enum cot_type)v->type) {
-    case COT_T_TEXT: return v->len;
+    case COT_T_TEXT:
+        return v->len;
     case COT_T_ID:
-    case COT_T_IDS: return v->len * sizeof *v->v.ids;
-    case COT_T_NUMBERS: return v->len * sizeof *v->v.numbers;
-    case COT_T_TRAYS: return v->len * sizeof *v->v.counts;
-    default: return 0;
+    case COT_T_IDS:
+        return v->len * sizeof *v->v.ids;
+    case COT_T_NUMBERS:
+        return v->len * sizeof *v->v.numbers;
+    case COT_T_TRAYS:
+        return v->len * sizeof *v->v.counts;
+    default:
+        return 0;
     }
 }
 

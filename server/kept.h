@@ -1,4 +1,5 @@
-/* Facts of a page, kept while the page goes through the door: read once, seen by the scope check and then by the book. */
+/* Facts of a page, kept while the page goes through the door: read once, seen by the scope check and then by the book.
+ */
 #ifndef COTYLD_KEPT_H
 #define COTYLD_KEPT_H
 

@@ -55,6 +55,7 @@ const char *cot_log_value(const char *s, char *out, size_t len)
 void cot_log_fault(enum cot_level level, const char *event, const struct cot_fault *fault)
 {
     char msg[700], hint[400];
-    cot_log(level, event, "code=%s msg=%s%s%s", cot_err_row(fault->code)->name, cot_log_value(fault->msg, msg, sizeof msg),
-            *fault->hint ? " hint=" : "", *fault->hint ? cot_log_value(fault->hint, hint, sizeof hint) : "");
+    cot_log(level, event, "code=%s msg=%s%s%s", cot_err_row(fault->code)->name,
+            cot_log_value(fault->msg, msg, sizeof msg), *fault->hint ? " hint=" : "",
+            *fault->hint ? cot_log_value(fault->hint, hint, sizeof hint) : "");
 }

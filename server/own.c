@@ -14,7 +14,8 @@ struct writing {
     struct cot_id chain;
 };
 
-static enum cot_err write_line(struct cot_session *s, struct cot_fact *f, struct writing *w, size_t i, int64_t now, struct cot_fault *fault)
+static enum cot_err write_line(struct cot_session *s, struct cot_fact *f, struct writing *w, size_t i, int64_t now,
+                               struct cot_fault *fault)
 {
     struct cot_buf line = {0};
     f->house = s->id;
@@ -59,12 +60,14 @@ static enum cot_err add(struct cot_session *s, struct writing *w, size_t n, int6
                                 .seal = jws.s,
                                 .seal_len = jws.len,
                                 .journal = w->chain};
-    err = jws.failed ? cot_fail(fault, COT_MEMORY, "out of memory") : cot_session_add(s, &page, &w->kept, w->line, 0, fault);
+    err = jws.failed ? cot_fail(fault, COT_MEMORY, "out of memory")
+                     : cot_session_add(s, &page, &w->kept, w->line, 0, fault);
     cot_buf_free(&jws);
     return err;
 }
 
-enum cot_err cot_own_write(struct cot_session *s, struct cot_fact *fact, size_t n, struct cot_id *digest, struct cot_fault *fault)
+enum cot_err cot_own_write(struct cot_session *s, struct cot_fact *fact, size_t n, struct cot_id *digest,
+                           struct cot_fault *fault)
 {
     struct writing w = {.line = calloc(n, sizeof *w.line),
                         .decoder = cot_decoder_new(),

@@ -14,7 +14,8 @@ static bool is_empty(const char *dir)
 {
     DIR *d = opendir(dir);
     bool empty = d != NULL;
-    for (struct dirent *e; empty && (e = readdir(d)) != NULL;) empty = strcmp(e->d_name, ".") == 0 || strcmp(e->d_name, "..") == 0;
+    for (struct dirent *e; empty && (e = readdir(d)) != NULL;)
+        empty = strcmp(e->d_name, ".") == 0 || strcmp(e->d_name, "..") == 0;
     if (d) closedir(d);
     return empty;
 }
@@ -50,7 +51,8 @@ enum cot_err cot_drop_root(const char *user, const char *dir, struct cot_fault *
     struct stat st = {0};
     bool made = dir && mkdir(dir, 0700) == 0;
     if (dir && !made && errno != EEXIST) return cot_fail(fault, COT_IO, "unable to make %s: %s", dir, strerror(errno));
-    if (dir && (stat(dir, &st) != 0 || !S_ISDIR(st.st_mode))) return cot_fail(fault, COT_IO, "%s is not a directory", dir);
+    if (dir && (stat(dir, &st) != 0 || !S_ISDIR(st.st_mode)))
+        return cot_fail(fault, COT_IO, "%s is not a directory", dir);
     prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0);
     if (geteuid() != 0) return COT_OK;
     const struct passwd *p = choose(user, dir ? &st : NULL, fault);

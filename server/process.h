@@ -6,8 +6,8 @@
 
 #include "cotyledger/core/err.h"
 
-/* Starts argv[0] with output appended to `log` and `input` (may be NULL) as its standard input, in a session of its own. With
- * `dies` set it gets that signal when the thread that started it ends. -1: errno. */
+/* Starts argv[0] with output appended to `log` and `input` (may be NULL) as its standard input, in a session of its
+ * own. With `dies` set it gets that signal when the thread that started it ends. -1: errno. */
 pid_t cot_process_start(char *const argv[], const char *log, const char *input, int dies);
 /* Runs to the end; the exit status, or -1. */
 int cot_process_run(char *const argv[], const char *log, const char *input);

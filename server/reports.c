@@ -18,7 +18,8 @@ static enum cot_err digest_of(struct cot_book *b, char digest[static COT_BOOK_DI
     return err ? cot_fail(fault, err, "unable to digest the book") : COT_OK;
 }
 
-static enum cot_err look_back(struct cot_session *s, const struct cot_id *farm, int64_t at, char *digest, struct cot_fault *fault)
+static enum cot_err look_back(struct cot_session *s, const struct cot_id *farm, int64_t at, char *digest,
+                              struct cot_fault *fault)
 {
     struct cot_book *b = NULL;
     if (farm) cot_tx_narrow(s->tx, farm);
@@ -48,15 +49,18 @@ static enum cot_err digest_now(struct cot_session *s, const struct cot_id *farm,
     return err;
 }
 
-enum cot_err cot_report_book(struct cot_session *s, int64_t at, char digest[static COT_BOOK_DIGEST_TEXT], struct cot_fault *fault)
+enum cot_err cot_report_book(struct cot_session *s, int64_t at, char digest[static COT_BOOK_DIGEST_TEXT],
+                             struct cot_fault *fault)
 {
     const struct cot_id *farm = cot_session_is_buyer(s) ? &s->who.farm : NULL;
-    if (at > s->head.position) return cot_fail(fault, COT_NOT_FOUND, "the ledger ends at position %lld", (long long)s->head.position);
-    return at < 0 || at == s->head.position ? digest_now(s, farm, digest, fault) : look_back(s, farm, at, digest, fault);
+    if (at > s->head.position)
+        return cot_fail(fault, COT_NOT_FOUND, "the ledger ends at position %lld", (long long)s->head.position);
+    return at < 0 || at == s->head.position ? digest_now(s, farm, digest, fault)
+                                            : look_back(s, farm, at, digest, fault);
 }
 
-enum cot_err cot_fill_body(struct cot_book *b, struct cot_book *view, int32_t on, const struct cot_id *farm, enum cot_form form,
-                           struct cot_buf *out, struct cot_fault *fault)
+enum cot_err cot_fill_body(struct cot_book *b, struct cot_book *view, int32_t on, const struct cot_id *farm,
+                           enum cot_form form, struct cot_buf *out, struct cot_fault *fault)
 {
     struct cot_fill fill;
     enum cot_err err = cot_fill_read(b, on, &fill);
@@ -67,8 +71,8 @@ enum cot_err cot_fill_body(struct cot_book *b, struct cot_book *view, int32_t on
     return COT_OK;
 }
 
-static void put_payload(struct cot_session *s, const struct cot_id *farm, const char *day, enum cot_form form, const char *digest,
-                        const struct cot_buf *body, struct cot_buf *out)
+static void put_payload(struct cot_session *s, const struct cot_id *farm, const char *day, enum cot_form form,
+                        const char *digest, const struct cot_buf *body, struct cot_buf *out)
 {
     char house[COT_HOUSE_TEXT], farm_text[COT_ID_TEXT];
     cot_house_text(&s->id, house);
@@ -85,8 +89,8 @@ static void put_payload(struct cot_session *s, const struct cot_id *farm, const 
     cot_buf_str(out, "}");
 }
 
-static enum cot_err make_statement(struct cot_session *s, int32_t on, const char *day, const struct cot_id *farm, enum cot_form form,
-                                   struct cot_buf *jws, struct cot_fault *fault)
+static enum cot_err make_statement(struct cot_session *s, int32_t on, const char *day, const struct cot_id *farm,
+                                   enum cot_form form, struct cot_buf *jws, struct cot_fault *fault)
 {
     struct cot_buf body = {0}, payload = {0};
     const struct cot_keypair *key = NULL;
@@ -107,8 +111,8 @@ static enum cot_err make_statement(struct cot_session *s, int32_t on, const char
     return err;
 }
 
-enum cot_err cot_fill_statement(struct cot_session *s, int32_t on, const struct cot_id *farm, enum cot_form form, struct cot_buf *jws,
-                                struct cot_fault *fault)
+enum cot_err cot_fill_statement(struct cot_session *s, int32_t on, const struct cot_id *farm, enum cot_form form,
+                                struct cot_buf *jws, struct cot_fault *fault)
 {
     bool buyer = cot_session_is_buyer(s);
     if (buyer && farm && cot_id_cmp(farm, &s->who.farm) != 0)
@@ -119,7 +123,8 @@ enum cot_err cot_fill_statement(struct cot_session *s, int32_t on, const struct 
     char question[120], day[COT_DAY_TEXT], farm_text[COT_ID_TEXT] = "-";
     if (farm) cot_id_text(farm, farm_text);
     cot_day_text(on, day);
-    snprintf(question, sizeof question, "fill %s %s %s %s", buyer ? "buyer" : "staff", farm_text, day, cot_form_name(form));
+    snprintf(question, sizeof question, "fill %s %s %s %s", buyer ? "buyer" : "staff", farm_text, day,
+             cot_form_name(form));
     size_t len;
     const char *known = cot_session_recall(s, question, &len);
     if (known) {

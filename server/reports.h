@@ -11,12 +11,14 @@ COT_MUSTCHECK enum cot_err cot_report_book(struct cot_session *s, int64_t at, ch
 
 const char *cot_form_name(enum cot_form form);
 
-/* The fill report's own bytes, from the staff's book; its last line names the digest of `view`. `farm` NULL: all farms. */
-COT_MUSTCHECK enum cot_err cot_fill_body(struct cot_book *b, struct cot_book *view, int32_t on, const struct cot_id *farm,
-                                         enum cot_form form, struct cot_buf *out, struct cot_fault *fault);
+/* The fill report's own bytes, from the staff's book; its last line names the digest of `view`. `farm` NULL: all farms.
+ */
+COT_MUSTCHECK enum cot_err cot_fill_body(struct cot_book *b, struct cot_book *view, int32_t on,
+                                         const struct cot_id *farm, enum cot_form form, struct cot_buf *out,
+                                         struct cot_fault *fault);
 /* The same as a statement signed by the house (a JWS). A buyer gets its own farm's only: NOT_ALLOWED otherwise.
  * NOT_FOUND: no such farm. */
-COT_MUSTCHECK enum cot_err cot_fill_statement(struct cot_session *s, int32_t on, const struct cot_id *farm, enum cot_form form,
-                                              struct cot_buf *jws, struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_fill_statement(struct cot_session *s, int32_t on, const struct cot_id *farm,
+                                              enum cot_form form, struct cot_buf *jws, struct cot_fault *fault);
 
 #endif

@@ -13,7 +13,8 @@
 static enum cot_err check_plain(const struct cot_daemon *d, struct cot_fault *fault)
 {
     const char *where = d->config.listen;
-    bool loopback = strncmp(where, "127.", 4) == 0 || strncmp(where, "[::1]:", 6) == 0 || strncmp(where, "localhost:", 10) == 0;
+    bool loopback =
+        strncmp(where, "127.", 4) == 0 || strncmp(where, "[::1]:", 6) == 0 || strncmp(where, "localhost:", 10) == 0;
     if (d->tls.cert || loopback || d->config.behind_proxy) return COT_OK;
     cot_fail(fault, COT_USAGE, "--listen %s: plain HTTP beyond this machine", where);
     return cot_hint(fault, "give --tls-cert and --tls-key; or say --behind-proxy when TLS is in front of it");
@@ -58,8 +59,8 @@ enum cot_err cot_admin_serve(struct cot_daemon *d, struct cot_fault *fault)
     struct cot_http_options o = http_options(d);
     if (!err) err = cot_http_start(&o, d->books, &http, &port, fault);
     if (err) return err;
-    cot_log(COT_LOG_INFO, "serving", "listen=%s port=%d tls=%s version=%s pid=%d", d->config.listen, port, d->tls.cert ? "yes" : "no",
-            COT_VERSION, (int)getpid());
+    cot_log(COT_LOG_INFO, "serving", "listen=%s port=%d tls=%s version=%s pid=%d", d->config.listen, port,
+            d->tls.cert ? "yes" : "no", COT_VERSION, (int)getpid());
     wait_for_end(d, &ends);
     cot_http_stop(http);
     cot_log(COT_LOG_INFO, "stopped", "requests=finished");

@@ -1,6 +1,6 @@
-/* Each row is held against its own bytes (digest, device, number, scope), against the row before it (chain, receipt), against
- * the device's journal and the seal that covers it, and at the end against the heads. After something that does not fit, reading
- * goes on with whatever later rows bear out, so that one flipped byte names one row. */
+/* Each row is held against its own bytes (digest, device, number, scope), against the row before it (chain, receipt),
+ * against the device's journal and the seal that covers it, and at the end against the heads. After something that does
+ * not fit, reading goes on with whatever later rows bear out, so that one flipped byte names one row. */
 #include "verify.h"
 
 #include <sodium.h>
@@ -69,7 +69,8 @@ static struct cot_id follow(const struct cot_id *before, const struct cot_stored
 }
 
 /* Which digest the chain bears out: the one of the bytes, the one stored, or (NULL) neither. */
-static const struct cot_id *borne_out(const struct verifying *v, const struct cot_stored_row *r, const struct cot_id *of_bytes)
+static const struct cot_id *borne_out(const struct verifying *v, const struct cot_stored_row *r,
+                                      const struct cot_id *of_bytes)
 {
     for (int i = 0; i < v->may_bes; i++) {
         struct cot_id l = follow(&v->may_be[i], r, of_bytes);
@@ -99,7 +100,8 @@ static bool scope_fits(const struct cot_stored_row *r, const struct cot_fact *f,
 }
 
 /* What is said beside the bytes, against the bytes. Returns the first thing wrong, or NULL. */
-static const char *check_columns(struct verifying *v, const struct cot_stored_row *r, const struct cot_id *digest, bool chain_fits)
+static const char *check_columns(struct verifying *v, const struct cot_stored_row *r, const struct cot_id *digest,
+                                 bool chain_fits)
 {
     const struct cot_fact *f = v->fact;
     if (cot_entry_parse(v->fold.decoder, r->body, r->len, v->fact, NULL) != COT_OK) return "the entry cannot be read";
@@ -112,7 +114,8 @@ static const char *check_columns(struct verifying *v, const struct cot_stored_ro
 }
 
 /* The journal that the row belongs to goes on by what is most likely true. */
-static enum cot_err go_on(struct verifying *v, const struct cot_stored_row *r, const struct cot_id *digest, bool readable)
+static enum cot_err go_on(struct verifying *v, const struct cot_stored_row *r, const struct cot_id *digest,
+                          bool readable)
 {
     const char *tag = readable ? v->fact->tag : r->tag;
     struct journal *j = journal_of(v, tag);
@@ -142,7 +145,8 @@ static enum cot_err check_row(struct verifying *v, const struct cot_stored_row *
     bool chain_fits = digest != NULL, bytes_fit = cot_id_cmp(&of_bytes, &r->digest) == 0;
     if (!digest) digest = &r->digest;
     bool readable = cot_id_cmp(&of_bytes, digest) == 0;
-    if (chain_fits && !bytes_fit) wrong = readable ? "its digest is not the one of its bytes" : "its bytes do not fit its digest";
+    if (chain_fits && !bytes_fit)
+        wrong = readable ? "its digest is not the one of its bytes" : "its bytes do not fit its digest";
     else if (!bytes_fit) wrong = "its bytes, its digest and its ledger chain do not fit";
     const char *column = readable ? check_columns(v, r, digest, chain_fits) : NULL;
     if (!wrong) wrong = column;
@@ -243,7 +247,8 @@ static void check_house_head(struct verifying *v, const struct cot_heads *head)
     for (int i = 0; i < v->may_bes; i++) chain = chain || cot_id_cmp(&v->may_be[i], &head->chain) == 0;
     if (head->position != v->position) tell(v, 0, "the house's head is not at the last row");
     else if (!chain) tell(v, 0, "the house's head has another chain than the last row");
-    else if (head->receipt != v->receipt && v->may_bes == 1) tell(v, 0, "the house's head has another receipt than the last row");
+    else if (head->receipt != v->receipt && v->may_bes == 1)
+        tell(v, 0, "the house's head has another receipt than the last row");
     if (v->sealed < v->position) tell(v, v->position, "the last rows have no seal");
 }
 
@@ -300,15 +305,16 @@ static enum cot_err read_keys(struct verifying *v, struct cot_fault *fault)
     return err ? err : cot_ask_joined_all(v->tx, &v->joined, &v->joins, fault);
 }
 
-enum cot_err cot_verify(struct cot_tx *tx, const struct cot_house_id *house, cot_finding *to, void *ctx, struct cot_verified *out,
-                        struct cot_fault *fault)
+enum cot_err cot_verify(struct cot_tx *tx, const struct cot_house_id *house, cot_finding *to, void *ctx,
+                        struct cot_verified *out, struct cot_fault *fault)
 {
     struct cot_heads head;
     memset(out, 0, sizeof *out);
     struct verifying v = {.house = *house, .tx = tx, .tell = to, .ctx = ctx, .out = out, .may_bes = 1};
     cot_ledger_start(house, &v.may_be[0]);
     v.fact = malloc(sizeof *v.fact);
-    enum cot_err err = v.fact ? cot_folding_init(&v.fold, house, NULL, fault) : cot_fail(fault, COT_MEMORY, "out of memory");
+    enum cot_err err =
+        v.fact ? cot_folding_init(&v.fold, house, NULL, fault) : cot_fail(fault, COT_MEMORY, "out of memory");
     if (!err) err = read_keys(&v, fault);
     if (!err) err = cot_ask_head(tx, &head, fault);
     if (!err) err = check_rows(&v, fault);

@@ -15,14 +15,40 @@ extern const int cot_journal_step_count;
 
 /* Every question that is asked of the journal; the text is in the table of the file that asks it. */
 enum cot_question {
-    COT_Q_IDENTITY, COT_Q_SET_IDENTITY, COT_Q_WHERE, COT_Q_SET_WHERE,
-    COT_Q_OWN_LAST, COT_Q_OWN_CODED, COT_Q_OWN_UNSENT, COT_Q_APPEND, COT_Q_WALK_OWN, COT_Q_OWN_RANGE, COT_Q_OWN_DIGEST, COT_Q_OWN_MARK,
-    COT_Q_OWN_CARRIED_OVER, COT_Q_OWN_COUNT,
-    COT_Q_PUT_ROW, COT_Q_WALK_LEDGER, COT_Q_CHAIN_AT, COT_Q_ROW_DIGEST, COT_Q_LAST_NUMBER, COT_Q_PUT_SEAL, COT_Q_SEAL_AT,
-    COT_Q_PUT_DEVICE, COT_Q_WALK_DEVICES, COT_Q_DROP_DEVICES,
-    COT_Q_ASIDE_ROWS, COT_Q_ASIDE_SEALS, COT_Q_DROP_ROWS, COT_Q_DROP_SEALS, COT_Q_WALK_ASIDE, COT_Q_LINE, COT_Q_ASIDE_ROWS_DONE,
+    COT_Q_IDENTITY,
+    COT_Q_SET_IDENTITY,
+    COT_Q_WHERE,
+    COT_Q_SET_WHERE,
+    COT_Q_OWN_LAST,
+    COT_Q_OWN_CODED,
+    COT_Q_OWN_UNSENT,
+    COT_Q_APPEND,
+    COT_Q_WALK_OWN,
+    COT_Q_OWN_RANGE,
+    COT_Q_OWN_DIGEST,
+    COT_Q_OWN_MARK,
+    COT_Q_OWN_CARRIED_OVER,
+    COT_Q_OWN_COUNT,
+    COT_Q_PUT_ROW,
+    COT_Q_WALK_LEDGER,
+    COT_Q_CHAIN_AT,
+    COT_Q_ROW_DIGEST,
+    COT_Q_LAST_NUMBER,
+    COT_Q_PUT_SEAL,
+    COT_Q_SEAL_AT,
+    COT_Q_PUT_DEVICE,
+    COT_Q_WALK_DEVICES,
+    COT_Q_DROP_DEVICES,
+    COT_Q_ASIDE_ROWS,
+    COT_Q_ASIDE_SEALS,
+    COT_Q_DROP_ROWS,
+    COT_Q_DROP_SEALS,
+    COT_Q_WALK_ASIDE,
+    COT_Q_LINE,
+    COT_Q_ASIDE_ROWS_DONE,
     COT_Q_ASIDE_SEALS_DONE,
-    COT_Q_PUT_STATEMENT, COT_Q_STATEMENT,
+    COT_Q_PUT_STATEMENT,
+    COT_Q_STATEMENT,
     COT_Q_COUNT
 };
 extern const char *const cot_journal_sql[COT_Q_COUNT];
@@ -34,7 +60,8 @@ struct cot_journal {
     sqlite3_stmt *stmt[COT_Q_COUNT];
 };
 
-/* A question about to be asked: bind in order, then step. A failed bind is remembered; cot_ask_row and cot_ask_done report it. */
+/* A question about to be asked: bind in order, then step. A failed bind is remembered; cot_ask_row and cot_ask_done
+ * report it. */
 struct cot_ask {
     struct cot_journal *j;
     sqlite3_stmt *stmt;

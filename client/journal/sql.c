@@ -34,14 +34,16 @@ const char *const cot_journal_sql[COT_Q_COUNT] = {
     [COT_Q_DROP_DEVICES] = "delete from device",
 
     [COT_Q_ASIDE_ROWS] = "insert or ignore into aside_row select tag, number, body from ledger where position > ?",
-    [COT_Q_ASIDE_SEALS] = "insert or replace into aside_seal select position, tag, first, last, jws from seal where position > ?",
+    [COT_Q_ASIDE_SEALS] =
+        "insert or replace into aside_seal select position, tag, first, last, jws from seal where position > ?",
     [COT_Q_DROP_ROWS] = "delete from ledger where position > ?",
     [COT_Q_DROP_SEALS] = "delete from seal where position > ?",
     [COT_Q_WALK_ASIDE] = SEAL "aside_seal order by position",
     [COT_Q_LINE] = "select body from aside_row where tag = ?1 and number = ?2 and body is not null "
                    "union all select body from ledger where tag = ?1 and number = ?2 and body is not null limit 1",
-    [COT_Q_ASIDE_ROWS_DONE] = "delete from aside_row where not exists "
-                              "(select 1 from aside_seal s where s.tag = aside_row.tag and number between s.first and s.last)",
+    [COT_Q_ASIDE_ROWS_DONE] =
+        "delete from aside_row where not exists "
+        "(select 1 from aside_seal s where s.tag = aside_row.tag and number between s.first and s.last)",
     [COT_Q_ASIDE_SEALS_DONE] = "delete from aside_seal where position <= ?",
 
     [COT_Q_PUT_STATEMENT] = "insert or replace into statement values (?, ?, ?)",

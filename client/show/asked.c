@@ -4,7 +4,8 @@
 
 #include "table.h"
 
-enum cot_err cot_day_asked(struct cot_cli *cli, const struct cot_args *a, const struct cot_opt *opts, const char *name, int32_t *day)
+enum cot_err cot_day_asked(struct cot_cli *cli, const struct cot_args *a, const struct cot_opt *opts, const char *name,
+                           int32_t *day)
 {
     const char *s = cot_args_value(a, opts, name);
     if (!s) {

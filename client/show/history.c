@@ -12,18 +12,30 @@
 static const char *verdict_word(enum cot_verdict v)
 {
     switch (v) {
-    case COT_BOOKED: return "booked";
-    case COT_QUERIED: return "queried";
-    case COT_REQUEST: return "request";
-    case COT_ASIDE: return "left aside";
-    case COT_TAKEN_BACK: return "taken back";
-    case COT_TWICE: return "recorded twice";
+    case COT_BOOKED:
+        return "booked";
+    case COT_QUERIED:
+        return "queried";
+    case COT_REQUEST:
+        return "request";
+    case COT_ASIDE:
+        return "left aside";
+    case COT_TAKEN_BACK:
+        return "taken back";
+    case COT_TWICE:
+        return "recorded twice";
     }
     return "?";
 }
 
-static const struct { unsigned flag; const char *word; } flags[] = {
-    {COT_FLAG_CLASH, "clash"}, {COT_FLAG_TWIN, "twin"}, {COT_FLAG_OVER, "over"}, {COT_FLAG_SAME_CODE, "same-code"},
+static const struct {
+    unsigned flag;
+    const char *word;
+} flags[] = {
+    {COT_FLAG_CLASH, "clash"},
+    {COT_FLAG_TWIN, "twin"},
+    {COT_FLAG_OVER, "over"},
+    {COT_FLAG_SAME_CODE, "same-code"},
     {COT_FLAG_UNCLEAR_DAY, "unclear-day"},
 };
 
@@ -64,15 +76,18 @@ static void put_entry_text(struct cot_cli *cli, const struct cot_note *n, struct
     const char *by = n->fact->has_member ? cot_name_at(cli, &n->fact->member) : "the house";
     when(cli, n->fact, at);
     cot_id_text(&n->digest, digest);
-    cot_buf_fmt(&line, "%s  %s, by %s on %s  (%.10s)%s", at, cot_kind_row(n->fact->kind)->what, by[0] ? by : "?", n->fact->tag, digest,
-                n->position > 0 ? "" : "  not sent yet");
+    cot_buf_fmt(&line, "%s  %s, by %s on %s  (%.10s)%s", at, cot_kind_row(n->fact->kind)->what, by[0] ? by : "?",
+                n->fact->tag, digest, n->position > 0 ? "" : "  not sent yet");
     if (!line.failed) cot_put_paragraph(out, line.s, 0, 4);
     put_fields(cli, n->fact, &fields);
     if (fields.len > 0 && !fields.failed) put_below(out, fields.s);
     if (n->verdict != COT_BOOKED || n->flags != 0) {
         bool said = n->verdict == COT_TAKEN_BACK && n->reason[0]; /* the reason begins with the word */
         cot_buf_clear(&line);
-        cot_buf_fmt(&line, "%s%s%s", n->verdict == COT_BOOKED ? "look at this: " : said ? "" : verdict_word(n->verdict),
+        cot_buf_fmt(&line, "%s%s%s",
+                    n->verdict == COT_BOOKED ? "look at this: "
+                    : said                   ? ""
+                                             : verdict_word(n->verdict),
                     n->verdict != COT_BOOKED && !said && n->reason[0] ? ": " : "", n->reason);
         if (!line.failed) put_below(out, line.s);
     }
@@ -101,8 +116,8 @@ static void put_entry_json(struct cot_cli *cli, const struct cot_note *n, struct
     const struct cot_value *values[COT_FACT_FIELDS_MAX];
     for (unsigned i = 0; i < n->fact->value_count; i++) values[i] = &n->fact->value[i];
     cot_id_text(&n->digest, digest);
-    cot_buf_fmt(out, "{\"digest\":\"%s\",\"position\":%" PRId64 ",\"clock\":%" PRId64 ",\"number\":%" PRId64, digest, n->position,
-                n->fact->clock, n->fact->number);
+    cot_buf_fmt(out, "{\"digest\":\"%s\",\"position\":%" PRId64 ",\"clock\":%" PRId64 ",\"number\":%" PRId64, digest,
+                n->position, n->fact->clock, n->fact->number);
     put_text(out, "device", n->fact->tag);
     put_text(out, "member", n->fact->has_member ? cot_name_at(cli, &n->fact->member) : "");
     put_text(out, "kind", n->fact->kind_name);

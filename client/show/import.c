@@ -34,11 +34,13 @@ void cot_import_problems_text(const struct cot_sheet *s, const char *file, struc
         cot_put_terminal(out, p->reason, strlen(p->reason));
         cot_buf_str(out, "\n");
     }
-    if (s->problem_total > COT_PROBLEMS_SHOWN) cot_buf_fmt(out, "and %zu more\n", s->problem_total - COT_PROBLEMS_SHOWN);
+    if (s->problem_total > COT_PROBLEMS_SHOWN)
+        cot_buf_fmt(out, "and %zu more\n", s->problem_total - COT_PROBLEMS_SHOWN);
 }
 
 /* "plants: 400 plants, was 300 plants" */
-static void put_field(struct cot_cli *cli, const struct cot_sheet_row *row, const struct cot_value *v, struct cot_buf *out)
+static void put_field(struct cot_cli *cli, const struct cot_sheet_row *row, const struct cot_value *v,
+                      struct cot_buf *out)
 {
     const struct cot_value *old = row->thing ? cot_thing_value(row->thing, (enum cot_field)v->field) : NULL;
     char label[COT_LABEL_TEXT];
@@ -70,7 +72,8 @@ void cot_import_rows_text(struct cot_cli *cli, const struct cot_sheet *s, struct
     }
 }
 
-/* --- JSON ---------------------------------------------------------------------------------------------------------- */
+/* --- JSON ----------------------------------------------------------------------------------------------------------
+ */
 
 static void json_text(struct cot_buf *out, const char *key, const char *s)
 {
@@ -92,7 +95,8 @@ static void json_problems(const struct cot_sheet *s, struct cot_buf *out)
 
 static void json_rows(struct cot_cli *cli, const struct cot_sheet *s, struct cot_buf *out)
 {
-    static const char *const words[] = {[COT_SHEET_NEW] = "new", [COT_SHEET_CHANGE] = "changed", [COT_SHEET_SAME] = "same"};
+    static const char *const words[] = {
+        [COT_SHEET_NEW] = "new", [COT_SHEET_CHANGE] = "changed", [COT_SHEET_SAME] = "same"};
     for (size_t i = 0; i < s->row_count; i++) {
         const struct cot_sheet_row *row = &s->row[i];
         const struct cot_value *values[COT_FACT_FIELDS_MAX];

@@ -7,7 +7,9 @@
 
 #define COT_PROBLEMS_SHOWN 100
 
-struct cot_import_sum { size_t fresh, changed, same; };
+struct cot_import_sum {
+    size_t fresh, changed, same;
+};
 void cot_import_count(const struct cot_sheet *s, struct cot_import_sum *sum);
 /* "12 new, 3 changed, 40 the same" */
 #define COT_IMPORT_SUM_TEXT 96

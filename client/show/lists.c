@@ -27,9 +27,11 @@ static void put_range(struct cot_table *t, const struct cot_thing *thing, enum c
     else cot_table_fmt(t, "%lld to %lld", (long long)a, (long long)b);
 }
 
-/* --- For eyes ------------------------------------------------------------------------------------------------------ */
+/* --- For eyes ------------------------------------------------------------------------------------------------------
+ */
 
-static const struct cot_col farm_cols[] = {{"", "Farm", false, false}, {"", "House's own", false, false}, {"", "Contact", false, false}};
+static const struct cot_col farm_cols[] = {
+    {"", "Farm", false, false}, {"", "House's own", false, false}, {"", "Contact", false, false}};
 static void farm_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
 {
     cot_table_text(t, cot_thing_name(thing));
@@ -38,8 +40,8 @@ static void farm_row(struct cot_cli *cli, struct cot_table *t, const struct cot_
 }
 
 static const struct cot_col crop_cols[] = {
-    {"", "Crop", false, false},        {"", "Days in tray", true, false}, {"", "Chamber days", true, false},
-    {"", "Count day", true, false},    {"", "Emergence", true, false},    {"", "Usable", true, false},
+    {"", "Crop", false, false},     {"", "Days in tray", true, false}, {"", "Chamber days", true, false},
+    {"", "Count day", true, false}, {"", "Emergence", true, false},    {"", "Usable", true, false},
 };
 static void crop_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
 {
@@ -59,21 +61,25 @@ static void variety_row(struct cot_cli *cli, struct cot_table *t, const struct c
 }
 
 static const struct cot_col format_cols[] = {
-    {"", "Tray format", false, false}, {"", "Cells", true, false}, {"", "Rows x columns", true, false},
+    {"", "Tray format", false, false}, {"", "Cells", true, false},  {"", "Rows x columns", true, false},
     {"", "Cell volume", true, false},  {"", "Length", true, false}, {"", "Width", true, false},
 };
 static void format_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
 {
     cot_table_text(t, cot_thing_name(thing));
     cot_table_int(t, cot_format_cells(thing));
-    cot_table_fmt(t, "%lld x %lld", (long long)cot_thing_int(thing, COT_F_ROWS, 0), (long long)cot_thing_int(thing, COT_F_COLS, 0));
+    cot_table_fmt(t, "%lld x %lld", (long long)cot_thing_int(thing, COT_F_ROWS, 0),
+                  (long long)cot_thing_int(thing, COT_F_COLS, 0));
     put_field(cli, t, thing, COT_F_CELL_UL);
     put_field(cli, t, thing, COT_F_LENGTH_UM);
     put_field(cli, t, thing, COT_F_WIDTH_UM);
 }
 
 static const struct cot_col plate_cols[] = {
-    {"", "Seeder plate", false, false}, {"", "Cells at a drop", true, false}, {"", "Holes a cell", true, false}, {"", "Hole", true, false},
+    {"", "Seeder plate", false, false},
+    {"", "Cells at a drop", true, false},
+    {"", "Holes a cell", true, false},
+    {"", "Hole", true, false},
 };
 static void plate_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
 {
@@ -103,8 +109,13 @@ static void put_germination(struct cot_cli *cli, struct cot_table *t, const stru
 
 static void put_marks(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *lot)
 {
-    static const struct { enum cot_field f; const char *word; } marks[] = {
-        {COT_F_WITHDRAWN, "withdrawn"}, {COT_F_TREATED, "treated"}, {COT_F_ORGANIC, "organic"},
+    static const struct {
+        enum cot_field f;
+        const char *word;
+    } marks[] = {
+        {COT_F_WITHDRAWN, "withdrawn"},
+        {COT_F_TREATED, "treated"},
+        {COT_F_ORGANIC, "organic"},
     };
     struct cot_buf b = {0};
     for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
@@ -117,8 +128,8 @@ static void put_marks(struct cot_cli *cli, struct cot_table *t, const struct cot
 }
 
 static const struct cot_col lot_cols[] = {
-    {"", "Seed lot", false, false},   {"", "Variety", false, false}, {"", "Form", false, false},
-    {"", "Germinated", true, false},  {"", "Stock", true, false},    {"", "Marks", false, false},
+    {"", "Seed lot", false, false},  {"", "Variety", false, false}, {"", "Form", false, false},
+    {"", "Germinated", true, false}, {"", "Stock", true, false},    {"", "Marks", false, false},
 };
 static void lot_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
 {
@@ -142,7 +153,8 @@ static const struct view {
     {COT_THING_FORMAT, COLS(format)}, {COT_THING_PLATE, COLS(plate)}, {COT_THING_LOT, COLS(lot)},
 };
 
-static enum cot_err print_view(struct cot_cli *cli, const struct cot_sort *sort, const struct cot_thing *const *things, size_t n)
+static enum cot_err print_view(struct cot_cli *cli, const struct cot_sort *sort, const struct cot_thing *const *things,
+                               size_t n)
 {
     struct cot_table t;
     char none[60];
@@ -158,7 +170,8 @@ static enum cot_err print_view(struct cot_cli *cli, const struct cot_sort *sort,
     return err;
 }
 
-/* --- For programs -------------------------------------------------------------------------------------------------- */
+/* --- For programs --------------------------------------------------------------------------------------------------
+ */
 
 /* A share of 1 % or less keeps its sign in CSV: `import` would not know whether 0.5 is a fraction. */
 static bool wants_sign(const struct cot_value *v, enum cot_form form)
@@ -167,8 +180,8 @@ static bool wants_sign(const struct cot_value *v, enum cot_form form)
     return form == COT_FORM_CSV && v->type == COT_T_INT && v->v.i > 0 && v->v.i <= 10 && strcmp(unit, "per mille") == 0;
 }
 
-static enum cot_err print_fields(struct cot_cli *cli, const struct cot_sort *sort, const struct cot_thing *const *things, size_t n,
-                                 enum cot_form form)
+static enum cot_err print_fields(struct cot_cli *cli, const struct cot_sort *sort,
+                                 const struct cot_thing *const *things, size_t n, enum cot_form form)
 {
     const struct cot_kind_row *kind = cot_kind_row(sort->kind);
     char keys[COT_FACT_FIELDS_MAX][COT_KEY_TEXT];
@@ -196,15 +209,16 @@ static enum cot_err print_fields(struct cot_cli *cli, const struct cot_sort *sor
     return err;
 }
 
-/* --- Batches ------------------------------------------------------------------------------------------------------- */
+/* --- Batches -------------------------------------------------------------------------------------------------------
+ */
 
 static const struct cot_col batch_cols[] = {
-    {"batch", "Batch", false, false},   {"variety", "Variety", false, false}, {"format", NULL, false, false},
-    {"trays", NULL, true, false},       {"", "Trays", false, false},          {"lot", NULL, false, false},
-    {"parent", NULL, false, false},     {"sown", NULL, false, false},         {"ready", "Ready", false, false},
-    {"past", NULL, false, false},       {"cells", NULL, true, false},         {"counted", NULL, false, false},
-    {"likely", "Likely", true, false},  {"count_on", "Count on", true, false}, {"handed_over", NULL, true, false},
-    {"held", NULL, false, true},        {"provisional", NULL, false, true},   {"", "Note", false, false},
+    {"batch", "Batch", false, false},  {"variety", "Variety", false, false},  {"format", NULL, false, false},
+    {"trays", NULL, true, false},      {"", "Trays", false, false},           {"lot", NULL, false, false},
+    {"parent", NULL, false, false},    {"sown", NULL, false, false},          {"ready", "Ready", false, false},
+    {"past", NULL, false, false},      {"cells", NULL, true, false},          {"counted", NULL, false, false},
+    {"likely", "Likely", true, false}, {"count_on", "Count on", true, false}, {"handed_over", NULL, true, false},
+    {"held", NULL, false, true},       {"provisional", NULL, false, true},    {"", "Note", false, false},
 };
 
 static const char *name_at(struct cot_cli *cli, const struct cot_id *id)
@@ -220,8 +234,8 @@ static const char *batch_note(const struct cot_stand *s, int32_t on)
     return s->held ? "held" : s->counted == COT_DAY_NONE ? "not counted" : s->provisional ? "early count" : NULL;
 }
 
-static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *batch, const struct cot_stand *s,
-                      int32_t on)
+static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *batch,
+                      const struct cot_stand *s, int32_t on)
 {
     const char *format = name_at(cli, &s->format);
     cot_table_text(t, cot_thing_name(batch));
@@ -263,7 +277,8 @@ static enum cot_err print_keyed(struct cot_cli *cli, const struct cot_table *all
     return err;
 }
 
-static enum cot_err print_batches(struct cot_cli *cli, const struct cot_thing *const *things, size_t n, int32_t on, enum cot_form form)
+static enum cot_err print_batches(struct cot_cli *cli, const struct cot_thing *const *things, size_t n, int32_t on,
+                                  enum cot_form form)
 {
     struct cot_table t;
     enum cot_err err = COT_OK;
@@ -296,13 +311,14 @@ enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, in
     return err;
 }
 
-/* --- Order lines ---------------------------------------------------------------------------------------------------- */
+/* --- Order lines ----------------------------------------------------------------------------------------------------
+ */
 
 static const struct cot_col line_cols[] = {
-    {"code", "Line", false, false},         {"farm", "Farm", false, false},       {"ref", NULL, false, false},
-    {"variety", "Variety", false, false},   {"format", "Format", false, false},   {"date", "Collect", false, false},
-    {"week", NULL, false, false},           {"asked_date", NULL, false, false},   {"wanted", "Wanted", true, false},
-    {"promised", NULL, true, false},  {"handed_over", NULL, true, false},   {"state", "State", false, false},
+    {"code", "Line", false, false},       {"farm", "Farm", false, false},     {"ref", NULL, false, false},
+    {"variety", "Variety", false, false}, {"format", "Format", false, false}, {"date", "Collect", false, false},
+    {"week", NULL, false, false},         {"asked_date", NULL, false, false}, {"wanted", "Wanted", true, false},
+    {"promised", NULL, true, false},      {"handed_over", NULL, true, false}, {"state", "State", false, false},
     {"request", NULL, false, true},
 };
 
@@ -366,7 +382,8 @@ static bool wanted_here(const struct cot_thing *line, const struct cot_thing *fa
     return !farm || cot_id_cmp(&line->farm, &farm->id) == 0;
 }
 
-enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot_thing *farm, bool waiting, int32_t on, enum cot_form form)
+enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot_thing *farm, bool waiting, int32_t on,
+                             enum cot_form form)
 {
     struct cot_fill fill;
     struct cot_table t;
@@ -380,9 +397,12 @@ enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot_thing *farm, 
     }
     const struct cot_thing *const *all = cot_book_things(cli->book, COT_THING_LINE, &n);
     for (size_t i = 0; i < n && !waiting; i++)
-        if (all[i]->gone && wanted_here(all[i], farm) && !cot_fill_line_of(&fill, &all[i]->id)) withdrawn_row(cli, &t, all[i]);
+        if (all[i]->gone && wanted_here(all[i], farm) && !cot_fill_line_of(&fill, &all[i]->id))
+            withdrawn_row(cli, &t, all[i]);
     err = cot_day_said(cli, on, form);
-    if (err == COT_OK) err = cot_table_print(cli, &t, form, waiting ? "No line waits for the house's word." : "There are no orders yet.");
+    if (err == COT_OK)
+        err = cot_table_print(cli, &t, form,
+                              waiting ? "No line waits for the house's word." : "There are no orders yet.");
     cot_table_free(&t);
     cot_fill_free(&fill);
     return err;

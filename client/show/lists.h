@@ -7,7 +7,8 @@
 #include "things.h"
 
 /* Prints all things of the sort as of day `on` (batches: their stand that day; lines: what became of them). */
-COT_MUSTCHECK enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, int32_t on, enum cot_form form);
+COT_MUSTCHECK enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, int32_t on,
+                                          enum cot_form form);
 
 /* Order lines, of one farm or all; with `waiting` only those that wait for the house's word. */
 COT_MUSTCHECK enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot_thing *farm, bool waiting, int32_t on,

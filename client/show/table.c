@@ -83,7 +83,8 @@ static const char *cell(const struct cot_table *t, size_t row, size_t col)
     return t->cell[row * t->cols + col];
 }
 
-/* --- For eyes ------------------------------------------------------------------------------------------------------ */
+/* --- For eyes ------------------------------------------------------------------------------------------------------
+ */
 
 /* Columns that the text takes once escaped. */
 static size_t wide(const char *s, struct cot_buf *out)
@@ -112,7 +113,8 @@ static void shrink(const struct cot_table *t, size_t *width, size_t total)
         while (total > PAGE) {
             size_t widest = t->cols;
             for (size_t c = 0; c < t->cols; c++) {
-                bool may = t->col[c].heading && !t->col[c].number && width[c] > NARROWEST && (all || !single_words(t, c, width[c]));
+                bool may = t->col[c].heading && !t->col[c].number && width[c] > NARROWEST &&
+                           (all || !single_words(t, c, width[c]));
                 if (may && (widest == t->cols || width[c] > width[widest])) widest = c;
             }
             if (widest == t->cols) break;
@@ -158,7 +160,8 @@ static void put_text(const struct cot_table *t, struct cot_buf *out)
     free(width);
 }
 
-/* --- For programs -------------------------------------------------------------------------------------------------- */
+/* --- For programs --------------------------------------------------------------------------------------------------
+ */
 
 static void put_csv(const struct cot_table *t, struct cot_buf *out)
 {

@@ -12,7 +12,8 @@ struct cot_col {
     bool yes_no;         /* cells "yes" and "no" are true and false in JSON */
 };
 
-/* Cells are appended row by row; the first failure to allocate sets `failed`, everything after is a no-op. `col` is borrowed. */
+/* Cells are appended row by row; the first failure to allocate sets `failed`, everything after is a no-op. `col` is
+ * borrowed. */
 struct cot_table {
     const struct cot_col *col;
     size_t cols;
@@ -30,16 +31,21 @@ void cot_table_free(struct cot_table *t);
 size_t cot_table_rows(const struct cot_table *t);
 
 /* Text: `none` stands in place of an empty table. JSON: an array of objects, a row a line. */
-COT_MUSTCHECK enum cot_err cot_table_put(const struct cot_table *t, enum cot_form form, const char *none, struct cot_buf *out);
+COT_MUSTCHECK enum cot_err cot_table_put(const struct cot_table *t, enum cot_form form, const char *none,
+                                         struct cot_buf *out);
 /* The same to standard output, as the form says. */
-COT_MUSTCHECK enum cot_err cot_table_print(struct cot_cli *cli, const struct cot_table *t, enum cot_form form, const char *none);
+COT_MUSTCHECK enum cot_err cot_table_print(struct cot_cli *cli, const struct cot_table *t, enum cot_form form,
+                                           const char *none);
 
-/* Puts raw text escaped, broken at blanks (and inside words that are longer than a line) so that no line passes 80 columns. `column`
- * columns of the first line are taken already; further lines are indented by `indent`. Ends with LF. */
+/* Puts raw text escaped, broken at blanks (and inside words that are longer than a line) so that no line passes 80
+ * columns. `column` columns of the first line are taken already; further lines are indented by `indent`. Ends with LF.
+ */
 void cot_put_paragraph(struct cot_buf *out, const char *s, size_t column, size_t indent);
 
 /* Writes a buffer to standard output; a failed buffer is MEMORY, a closed output IO. */
-COT_MUSTCHECK enum cot_err cot_print(struct cot_cli *cli, const struct cot_buf *b);/* The form that --csv and --json ask for; USAGE when both do. `csv`: the option's value. */
+COT_MUSTCHECK enum cot_err cot_print(struct cot_cli *cli,
+                                     const struct cot_buf *b); /* The form that --csv and --json ask for; USAGE when
+                                                                  both do. `csv`: the option's value. */
 COT_MUSTCHECK enum cot_err cot_form_asked(struct cot_cli *cli, const char *csv, enum cot_form *form);
 
 #endif

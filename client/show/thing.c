@@ -74,16 +74,22 @@ static bool treated(struct cot_cli *cli, const struct cot_thing *t, const struct
     return lot && (cot_thing_int(lot, COT_F_TREATED, 0) || cot_thing_text(lot, COT_F_TREATMENT)[0]);
 }
 
-/* --- Batches ------------------------------------------------------------------------------------------------------- */
+/* --- Batches -------------------------------------------------------------------------------------------------------
+ */
 
 static const char *basis_word(enum cot_stand_basis basis)
 {
     switch (basis) {
-    case COT_BASIS_NOTHING: return "nothing is known of its seed: any rate is as likely as another";
-    case COT_BASIS_TEST: return "the lot's germination test";
-    case COT_BASIS_LABEL: return "the label's percentage, from an assumed number of seeds";
-    case COT_BASIS_LAWFUL: return "a guess: the crop's lowest lawful germination";
-    case COT_BASIS_POTTED: return "a guess: potted on, about 98 of 100 take";
+    case COT_BASIS_NOTHING:
+        return "nothing is known of its seed: any rate is as likely as another";
+    case COT_BASIS_TEST:
+        return "the lot's germination test";
+    case COT_BASIS_LABEL:
+        return "the label's percentage, from an assumed number of seeds";
+    case COT_BASIS_LAWFUL:
+        return "a guess: the crop's lowest lawful germination";
+    case COT_BASIS_POTTED:
+        return "a guess: potted on, about 98 of 100 take";
     }
     return "?";
 }
@@ -96,13 +102,15 @@ static void put_seen(const struct cot_stand *s, struct cot_buf *out)
         return;
     }
     put_day(out, "counted", s->counted);
-    snprintf(text, sizeof text, "%" PRId64 " of %" PRId64 " cells, in %d of %d trays", s->looked, s->cells, s->trays_counted, s->trays);
+    snprintf(text, sizeof text, "%" PRId64 " of %" PRId64 " cells, in %d of %d trays", s->looked, s->cells,
+             s->trays_counted, s->trays);
     cot_put_pair(out, "looked at", text);
     if (s->bounded)
-        snprintf(text, sizeof text, "%" PRId64 " blanks; only blanks were counted in some trays: usable is at most the rest", s->blanks);
+        snprintf(text, sizeof text,
+                 "%" PRId64 " blanks; only blanks were counted in some trays: usable is at most the rest", s->blanks);
     else
-        snprintf(text, sizeof text, "%" PRId64 " usable, %" PRId64 " blanks, %" PRId64 " cull%s, %" PRId64 " double%s", s->usable,
-                 s->blanks, s->culls, s->culls == 1 ? "" : "s", s->doubles, s->doubles == 1 ? "" : "s");
+        snprintf(text, sizeof text, "%" PRId64 " usable, %" PRId64 " blanks, %" PRId64 " cull%s, %" PRId64 " double%s",
+                 s->usable, s->blanks, s->culls, s->culls == 1 ? "" : "s", s->doubles, s->doubles == 1 ? "" : "s");
     cot_put_pair(out, "seen", text);
     if (s->provisional) cot_put_pair(out, "", "counted before the crop's day for it: provisional");
 }
@@ -116,7 +124,8 @@ static void put_serves(const struct cot_thing *batch, const struct cot_fill *fil
         struct cot_buf b = {0};
         char date[COT_DATE_TEXT], some[COT_SOME_TEXT];
         cot_buf_fmt(&b, "%s for %s, %s, %s%s", cot_some(a->plants, "plant", some), cot_thing_name(l->line),
-                    l->farm ? cot_thing_name(l->farm) : "?", cot_date(l->date, date), a->substitute ? " (as a substitute)" : "");
+                    l->farm ? cot_thing_name(l->farm) : "?", cot_date(l->date, date),
+                    a->substitute ? " (as a substitute)" : "");
         if (b.failed) out->failed = true;
         else cot_put_pair(out, "to serve", b.s);
         cot_buf_free(&b);
@@ -145,7 +154,8 @@ static void put_stand(const struct cot_thing *batch, const struct cot_stand *s, 
     put_serves(batch, fill, out);
 }
 
-/* --- Lines --------------------------------------------------------------------------------------------------------- */
+/* --- Lines ---------------------------------------------------------------------------------------------------------
+ */
 
 /* What the batches behind the line promise. A buyer's laptop has no batches: the house's statement says it. */
 static void put_supply(const struct cot_fill_line *l, const struct cot_fill *fill, struct cot_buf *out)
@@ -162,8 +172,8 @@ static void put_supply(const struct cot_fill_line *l, const struct cot_fill *fil
     for (uint32_t i = 0; i < fill->allot_count; i++) {
         const struct cot_allot *a = &fill->allot[i];
         if (&fill->line[a->line] != l) continue;
-        snprintf(text, sizeof text, "%s from %s%s", cot_some(a->plants, "plant", some), cot_thing_name(fill->batch[a->batch]),
-                 a->substitute ? " (a substitute)" : "");
+        snprintf(text, sizeof text, "%s from %s%s", cot_some(a->plants, "plant", some),
+                 cot_thing_name(fill->batch[a->batch]), a->substitute ? " (a substitute)" : "");
         cot_put_pair(out, "served by", text);
     }
 }
@@ -184,12 +194,14 @@ static void put_line_fill(const struct cot_thing *line, const struct cot_fill *f
     else cot_put_pair(out, "how it will be filled", "`cotyl fill` says it, by the house's statement");
 }
 
-void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill, struct cot_buf *out)
+void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
+                        struct cot_buf *out)
 {
     struct cot_stand stand;
     struct cot_buf head = {0};
     bool batch = t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK;
-    cot_buf_fmt(&head, "%s, %s%s", cot_thing_name(t), cot_thing_word(t->type), t->gone ? " (withdrawn or taken back)" : "");
+    cot_buf_fmt(&head, "%s, %s%s", cot_thing_name(t), cot_thing_word(t->type),
+                t->gone ? " (withdrawn or taken back)" : "");
     if (head.failed) out->failed = true;
     else cot_put_paragraph(out, head.s, 0, 2);
     cot_buf_free(&head);
@@ -204,7 +216,8 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_history_put_text(cli, t, out);
 }
 
-/* --- JSON ---------------------------------------------------------------------------------------------------------- */
+/* --- JSON ----------------------------------------------------------------------------------------------------------
+ */
 
 static void json_day(struct cot_buf *out, const char *key, int32_t day)
 {
@@ -217,7 +230,10 @@ static void json_day(struct cot_buf *out, const char *key, int32_t day)
 
 static void json_stand(const struct cot_stand *s, int32_t on, struct cot_buf *out)
 {
-    const struct { const char *key; int64_t n; } figures[] = {
+    const struct {
+        const char *key;
+        int64_t n;
+    } figures[] = {
         {"likely", s->likely}, {"count_on", s->count_on}, {"trays", s->trays},     {"trays_counted", s->trays_counted},
         {"cells", s->cells},   {"looked", s->looked},     {"usable", s->usable},   {"blanks", s->blanks},
         {"culls", s->culls},   {"doubles", s->doubles},   {"handed_over", s->out}, {"back", s->back},
@@ -226,7 +242,8 @@ static void json_stand(const struct cot_stand *s, int32_t on, struct cot_buf *ou
     char day[COT_DAY_TEXT];
     cot_day_text(on, day);
     cot_buf_fmt(out, ",\"stand\":{\"on\":\"%s\"", day);
-    for (size_t i = 0; i < sizeof figures / sizeof figures[0]; i++) cot_buf_fmt(out, ",\"%s\":%" PRId64, figures[i].key, figures[i].n);
+    for (size_t i = 0; i < sizeof figures / sizeof figures[0]; i++)
+        cot_buf_fmt(out, ",\"%s\":%" PRId64, figures[i].key, figures[i].n);
     json_day(out, "counted", s->counted);
     json_day(out, "ready", s->ready);
     json_day(out, "past", s->past);
@@ -243,16 +260,18 @@ static void json_fill(const struct cot_thing *line, const struct cot_fill *fill,
     cot_buf_fmt(out, ",\"fill\":{\"on\":\"%s\",\"state\":\"%s\"", day, state);
     if (l) {
         json_day(out, "date", l->date);
-        cot_buf_fmt(out, ",\"wanted\":%" PRId64 ",\"promised\":%" PRId64 ",\"handed_over\":%" PRId64, l->wanted, l->promised,
-                    l->handed);
+        cot_buf_fmt(out, ",\"wanted\":%" PRId64 ",\"promised\":%" PRId64 ",\"handed_over\":%" PRId64, l->wanted,
+                    l->promised, l->handed);
         if (!buyer)
-            cot_buf_fmt(out, ",\"likely\":%" PRId64 ",\"count_on\":%" PRId64 ",\"verdict\":\"%s\",\"short_by\":%" PRId64,
+            cot_buf_fmt(out,
+                        ",\"likely\":%" PRId64 ",\"count_on\":%" PRId64 ",\"verdict\":\"%s\",\"short_by\":%" PRId64,
                         l->likely, l->count_on, cot_fill_word(l->verdict), l->short_by);
     }
     cot_buf_str(out, "}");
 }
 
-void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill, struct cot_buf *out)
+void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
+                        struct cot_buf *out)
 {
     const struct cot_value *values[COT_FACT_FIELDS_MAX];
     size_t n = standing(t, values);
@@ -264,7 +283,8 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_put_json(out, name, strlen(name));
     cot_buf_fmt(out, ",\"gone\":%s,\"fields\":", t->gone ? "true" : "false");
     cot_fields_json(cli->book, values, n, out);
-    if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK) json_stand(&stand, fill->on, out);
+    if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK)
+        json_stand(&stand, fill->on, out);
     if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     cot_buf_str(out, ",\"history\":");
     cot_history_put_json(cli, t, out);

@@ -35,7 +35,8 @@ enum cot_err cot_sort_misuse(struct cot_cli *cli, const char *word, bool sheets)
     struct cot_buf list = {0};
     for (const struct cot_sort *s = sorts; s->word; s++)
         if (!sheets || s->sheets) cot_buf_fmt(&list, "%s%s", list.len ? ", " : "", s->plural);
-    (void)cot_fail(&cli->fault, COT_USAGE, "\"%.40s\" is nothing that can be %s", word, sheets ? "imported" : "listed or shown");
+    (void)cot_fail(&cli->fault, COT_USAGE, "\"%.40s\" is nothing that can be %s", word,
+                   sheets ? "imported" : "listed or shown");
     (void)cot_hint(&cli->fault, "one of: %s%s", list.s ? list.s : "", sheets ? ", catalogue" : "");
     cot_buf_free(&list);
     return COT_USAGE;
@@ -50,11 +51,11 @@ static enum cot_err find_coded(struct cot_cli *cli, const char *typed, const str
     return err == COT_OK ? COT_OK : cot_book_find(cli->book, COT_THING_LINE, typed, out, &cli->fault);
 }
 
-static enum cot_err several(struct cot_cli *cli, const char *typed, const struct cot_sort *first, const struct cot_thing *a,
-                            const struct cot_sort *second, const struct cot_thing *b)
+static enum cot_err several(struct cot_cli *cli, const char *typed, const struct cot_sort *first,
+                            const struct cot_thing *a, const struct cot_sort *second, const struct cot_thing *b)
 {
-    (void)cot_fail(&cli->fault, COT_AMBIGUOUS, "\"%.60s\" names the %s \"%.60s\" and the %s \"%.60s\"", typed, first->word,
-                   cot_thing_name(a), second->word, cot_thing_name(b));
+    (void)cot_fail(&cli->fault, COT_AMBIGUOUS, "\"%.60s\" names the %s \"%.60s\" and the %s \"%.60s\"", typed,
+                   first->word, cot_thing_name(a), second->word, cot_thing_name(b));
     return cot_hint(&cli->fault, "say which: show %s \"%.60s\"", first->word, typed);
 }
 
@@ -92,14 +93,16 @@ static enum cot_err find_named(struct cot_cli *cli, const char *typed, const str
     return found ? COT_OK : not_found(cli, typed, near);
 }
 
-enum cot_err cot_show_find(struct cot_cli *cli, const struct cot_sort *sort, const char *typed, const struct cot_thing **out)
+enum cot_err cot_show_find(struct cot_cli *cli, const struct cot_sort *sort, const char *typed,
+                           const struct cot_thing **out)
 {
     char code[COT_CODE_TEXT];
     if (sort) return cot_book_find(cli->book, sort->type, typed, out, &cli->fault);
     enum cot_code_state state = cot_code_read(typed, strlen(typed), code);
     struct cot_fault coded = {0};
     if (state == COT_CODE_CHECK) {
-        coded.code = cot_fail(&coded, COT_INVALID, "code \"%.20s\" is mistyped: its last character does not fit the rest", typed);
+        coded.code = cot_fail(&coded, COT_INVALID,
+                              "code \"%.20s\" is mistyped: its last character does not fit the rest", typed);
         (void)cot_hint(&coded, "read it again from the tag");
     } else if (state == COT_CODE_GOOD) {
         if (find_coded(cli, typed, out) == COT_OK) return COT_OK;
@@ -150,8 +153,13 @@ void cot_field_words(struct cot_book *b, const struct cot_value *v, struct cot_b
 
 /* --- Fields for programs ------------------------------------------------------------------------------------------ */
 
-static const struct { const char *unit, *tail, *shown; } scaled[] = {
-    {"uL", "_ul", "_ml"}, {"um", "_um", "_mm"}, {"mg", "_mg", "_g"}, {"per mille", "", "_percent"},
+static const struct {
+    const char *unit, *tail, *shown;
+} scaled[] = {
+    {"uL", "_ul", "_ml"},
+    {"um", "_um", "_mm"},
+    {"mg", "_mg", "_g"},
+    {"per mille", "", "_percent"},
 };
 
 void cot_field_key(enum cot_field f, char out[static COT_KEY_TEXT])

@@ -19,18 +19,19 @@ enum cot_err cot_sort_misuse(struct cot_cli *cli, const char *word, bool sheets)
 
 /* Any thing by code or name; `sort` NULL: of every sort. AMBIGUOUS says how to tell them apart. */
 COT_MUSTCHECK enum cot_err cot_show_find(struct cot_cli *cli, const struct cot_sort *sort, const char *typed,
-                                        const struct cot_thing **out);
+                                         const struct cot_thing **out);
 
 /* Things of a type that are not gone, by name; the caller frees. NULL when out of memory. */
 const struct cot_thing **cot_things_sorted(struct cot_book *b, enum cot_thing_type type, size_t *n);
 
-/* A field for eyes: what it is ("seeder plate"), and its value without the unit where the word before it says the unit already. */
+/* A field for eyes: what it is ("seeder plate"), and its value without the unit where the word before it says the unit
+ * already. */
 #define COT_LABEL_TEXT 60
 void cot_field_label(enum cot_field f, char out[static COT_LABEL_TEXT]);
 void cot_field_words(struct cot_book *b, const struct cot_value *v, struct cot_buf *out);
 
-/* A field for programs: its key with the unit shown in it ("cell_ml", "label_germ_percent"), and its value without unit.
- * *number: to be written without quotes. Keys are headings that `import` knows. */
+/* A field for programs: its key with the unit shown in it ("cell_ml", "label_germ_percent"), and its value without
+ * unit. *number: to be written without quotes. Keys are headings that `import` knows. */
 #define COT_KEY_TEXT 40
 void cot_field_key(enum cot_field f, char out[static COT_KEY_TEXT]);
 bool cot_field_is_number(enum cot_field f);

@@ -33,7 +33,8 @@ static enum cot_err verify(struct cot_call *c, const struct cot_id *key, struct 
                             .body = c->body.s ? c->body.s : "",
                             .body_len = c->body.len,
                             .house = c->house};
-    return cot_request_verify(&r, key, c->header[COT_H_DIGEST], c->header[COT_H_INPUT], c->header[COT_H_SIGNATURE], fault);
+    return cot_request_verify(&r, key, c->header[COT_H_DIGEST], c->header[COT_H_INPUT], c->header[COT_H_SIGNATURE],
+                              fault);
 }
 
 /* A key in memory may be of before a restore: read anew, and if it is another one, try again. */
@@ -45,16 +46,18 @@ static enum cot_err verify_again(struct cot_call *c, struct cot_fault *fault)
     cot_session_close(&s);
     if (!err) err = cot_books_key(c->http->books, &c->house, c->tag, c->deadline, &c->key, fault);
     if (err) return err;
-    if (cot_id_cmp(&old, &c->key) == 0) return cot_fail(fault, COT_UNAUTHENTIC, "the request's signature does not verify");
+    if (cot_id_cmp(&old, &c->key) == 0)
+        return cot_fail(fault, COT_UNAUTHENTIC, "the request's signature does not verify");
     return verify(c, &c->key, fault);
 }
 
 enum cot_err cot_call_authenticate(struct cot_call *c, struct cot_fault *fault)
 {
-    static const char *const names[COT_H_COUNT] = {"Cotyledger-House", "Content-Type", "Content-Digest", "Signature-Input",
-                                                   "Signature"};
+    static const char *const names[COT_H_COUNT] = {"Cotyledger-House", "Content-Type", "Content-Digest",
+                                                   "Signature-Input", "Signature"};
     for (int i = 0; i < COT_H_COUNT; i++)
-        if (!c->header[i]) return cot_fail(fault, COT_UNAUTHENTIC, "the request is not signed: header %s is missing", names[i]);
+        if (!c->header[i])
+            return cot_fail(fault, COT_UNAUTHENTIC, "the request is not signed: header %s is missing", names[i]);
     struct cot_signature_params p;
     enum cot_err err = cot_call_house(c, fault);
     if (!err) err = cot_signature_input_parse(c->header[COT_H_INPUT], &p, fault);

@@ -11,7 +11,11 @@
 /* What went wrong inside is for the log, not for the other side. */
 static void hide(struct cot_fault *fault)
 {
-    static const struct { enum cot_err code; enum cot_level level; const char *detail, *hint; } rows[] = {
+    static const struct {
+        enum cot_err code;
+        enum cot_level level;
+        const char *detail, *hint;
+    } rows[] = {
         {COT_STORE, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
         {COT_NEWER, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
         {COT_MEMORY, COT_LOG_ERROR, "the server was unable to do it", "its log says why"},
@@ -118,7 +122,8 @@ enum cot_err cot_call_query_int(const struct cot_call *c, const char *name, int6
         n = n * 10 + (v[i] - '0');
     }
     if (!good || n < lo || n > hi)
-        return cot_fail(fault, COT_MALFORMED, "query: %s must be a whole number from %lld to %lld", name, (long long)lo, (long long)hi);
+        return cot_fail(fault, COT_MALFORMED, "query: %s must be a whole number from %lld to %lld", name, (long long)lo,
+                        (long long)hi);
     *out = n;
     return COT_OK;
 }
@@ -132,7 +137,8 @@ static enum cot_err take_member(json_t *v, const struct cot_member *m, struct co
     }
     if (!json_is_string(v)) return cot_fail(fault, COT_MALFORMED, "body: \"%s\" must be text", m->name);
     size_t len = json_string_length(v);
-    if (len >= m->cap) return cot_fail(fault, COT_MALFORMED, "body: \"%s\" is longer than %zu bytes", m->name, m->cap - 1);
+    if (len >= m->cap)
+        return cot_fail(fault, COT_MALFORMED, "body: \"%s\" is longer than %zu bytes", m->name, m->cap - 1);
     memcpy(m->text, json_string_value(v), len + 1);
     return COT_OK;
 }

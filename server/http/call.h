@@ -28,10 +28,10 @@ enum cot_call_header { COT_H_HOUSE, COT_H_TYPE, COT_H_DIGEST, COT_H_INPUT, COT_H
 struct cot_call {
     struct cot_http *http;
     struct MHD_Connection *conn;
-    struct cot_call *next;    /* in the queue */
+    struct cot_call *next; /* in the queue */
     const struct cot_route *route;
     char method[8];
-    char *path, *query;       /* as sent; the query without '?' */
+    char *path, *query; /* as sent; the query without '?' */
     const char *header[COT_H_COUNT];
     struct cot_buf body;
     int64_t started, deadline;
@@ -75,18 +75,20 @@ COT_MUSTCHECK enum cot_err cot_call_session(struct cot_call *c, struct cot_sessi
 /* Query parameters. Absent: `found` false (may be NULL when `out` has a default). MALFORMED. */
 COT_MUSTCHECK enum cot_err cot_call_check_query(const struct cot_call *c, struct cot_fault *fault);
 bool cot_call_query(const struct cot_call *c, const char *name, const char **value, size_t *len);
-COT_MUSTCHECK enum cot_err cot_call_query_int(const struct cot_call *c, const char *name, int64_t lo, int64_t hi, int64_t *out,
-                                              struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_call_query_int(const struct cot_call *c, const char *name, int64_t lo, int64_t hi,
+                                              int64_t *out, struct cot_fault *fault);
 
 /* Members of a JSON body: an object with text or integer members and no others. */
 struct cot_member {
     const char *name;
     enum { COT_M_TEXT, COT_M_INT } type;
     bool required;
-    char *text; size_t cap; /* TEXT: where it goes */
-    int64_t *number;        /* INT */
+    char *text;
+    size_t cap;      /* TEXT: where it goes */
+    int64_t *number; /* INT */
 };
-COT_MUSTCHECK enum cot_err cot_call_json(const struct cot_call *c, const struct cot_member *m, size_t n, struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_call_json(const struct cot_call *c, const struct cot_member *m, size_t n,
+                                         struct cot_fault *fault);
 
 /* The resources. */
 enum cot_err cot_res_health(struct cot_call *c, struct cot_fault *fault);

@@ -62,7 +62,8 @@ bool cot_replay_add(struct cot_replay *r, const struct cot_house_id *house, cons
     pthread_mutex_lock(&r->lock);
     uint32_t *bucket = &r->bucket[bucket_of(id)];
     bool there = false;
-    for (uint32_t i = *bucket; i && !there; i = r->item[i - 1].next) there = memcmp(r->item[i - 1].id, id, sizeof id) == 0;
+    for (uint32_t i = *bucket; i && !there; i = r->item[i - 1].next)
+        there = memcmp(r->item[i - 1].id, id, sizeof id) == 0;
     if (!there) {
         if (r->count == COT_REPLAY_MOST) drop_oldest(r);
         struct item *new = &r->item[r->head];

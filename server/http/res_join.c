@@ -26,7 +26,8 @@ static void write_answer(struct cot_call *c, const struct cot_join_answer *a)
     cot_id_text(&a->member, member);
     cot_id_text(&a->farm, farm);
     cot_word_text(COT_F_PART, (int)a->part, part);
-    cot_buf_fmt(&c->reply, "{\"tag\":\"%s\",\"house_key\":\"%s\",\"member\":\"%s\",\"part\":\"%s\",\"farm\":", a->tag, key, member, part);
+    cot_buf_fmt(&c->reply, "{\"tag\":\"%s\",\"house_key\":\"%s\",\"member\":\"%s\",\"part\":\"%s\",\"farm\":", a->tag,
+                key, member, part);
     if (cot_id_cmp(&a->farm, &none) == 0) cot_buf_str(&c->reply, "null");
     else cot_buf_fmt(&c->reply, "\"%s\"", farm);
     cot_buf_fmt(&c->reply, ",\"position\":%lld}", (long long)a->position);
@@ -49,7 +50,9 @@ enum cot_err cot_res_rejoin(struct cot_call *c, struct cot_fault *fault)
     char proof[PROOF_MOST], label[LABEL_MOST] = "";
     struct cot_join_answer a;
     enum cot_err err = read_body(c, proof, label, fault);
-    if (!err) err = cot_rejoin(c->http->books, &c->house, c->tag, &c->key, proof, strlen(proof), label, c->deadline, &a, fault);
+    if (!err)
+        err =
+            cot_rejoin(c->http->books, &c->house, c->tag, &c->key, proof, strlen(proof), label, c->deadline, &a, fault);
     if (!err) write_answer(c, &a);
     return err;
 }

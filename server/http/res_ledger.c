@@ -43,7 +43,8 @@ enum cot_err cot_res_chain(struct cot_call *c, struct cot_fault *fault)
     if (!err) err = cot_chain_at(&s, at, &chain, fault);
     if (!err) {
         cot_id_text(&chain, text);
-        cot_buf_fmt(&c->reply, "{\"epoch\":%lld,\"position\":%lld,\"ledger\":\"%s\"}", (long long)s.head.epoch, (long long)at, text);
+        cot_buf_fmt(&c->reply, "{\"epoch\":%lld,\"position\":%lld,\"ledger\":\"%s\"}", (long long)s.head.epoch,
+                    (long long)at, text);
     }
     cot_session_close(&s);
     return err;

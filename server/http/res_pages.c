@@ -18,8 +18,8 @@ static void write_ranges(struct cot_call *c, const struct cot_accepted *a)
 enum cot_err cot_res_pages(struct cot_call *c, struct cot_fault *fault)
 {
     struct cot_accepted a;
-    enum cot_err err = cot_door_take(c->http->books, &c->house, c->tag, &c->key, c->body.s ? c->body.s : "", c->body.len, c->deadline, &a,
-                                     fault);
+    enum cot_err err = cot_door_take(c->http->books, &c->house, c->tag, &c->key, c->body.s ? c->body.s : "",
+                                     c->body.len, c->deadline, &a, fault);
     if (err == COT_FORK || err == COT_GAP) {
         char chain[COT_ID_TEXT];
         cot_id_text(&a.chain, chain);

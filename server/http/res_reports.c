@@ -37,7 +37,8 @@ static enum cot_err read_wanted(struct cot_call *c, struct wanted *w, struct cot
     if (!cot_call_query(c, "on", &v, &len) || !cot_day_parse(v, len, &w->on))
         return cot_fail(fault, COT_MALFORMED, "query: on must be a day like 2027-03-29");
     if (cot_call_query(c, "form", &v, &len)) snprintf(form, sizeof form, "%.*s", (int)len, v);
-    if (!cot_form_by_name(form, &w->form)) return cot_fail(fault, COT_MALFORMED, "query: form must be text, csv or json");
+    if (!cot_form_by_name(form, &w->form))
+        return cot_fail(fault, COT_MALFORMED, "query: form must be text, csv or json");
     w->has_farm = cot_call_query(c, "farm", &v, &len);
     if (w->has_farm && !cot_id_parse(v, len, &w->farm))
         return cot_fail(fault, COT_MALFORMED, "query: farm must be 43 characters of base64url");

@@ -46,8 +46,8 @@ struct headers {
 
 static enum MHD_Result on_header(void *ctx, enum MHD_ValueKind kind, const char *name, const char *value)
 {
-    static const char *const names[COT_H_COUNT] = {"Cotyledger-House", "Content-Type", "Content-Digest", "Signature-Input",
-                                                   "Signature"};
+    static const char *const names[COT_H_COUNT] = {"Cotyledger-House", "Content-Type", "Content-Digest",
+                                                   "Signature-Input", "Signature"};
     struct headers *h = ctx;
     (void)kind;
     h->bytes += strlen(name) + (value ? strlen(value) : 0) + 4;
@@ -113,7 +113,8 @@ static enum MHD_Result send_refusal(struct cot_call *c)
     return send_reply(c);
 }
 
-/* A body that is refused is read on a little, not kept: an answer before its end might never be seen by who still sends. */
+/* A body that is refused is read on a little, not kept: an answer before its end might never be seen by who still
+ * sends. */
 static size_t patience(const struct cot_call *c)
 {
     return 2 * body_limit(c) + (64u << 10);
@@ -167,18 +168,22 @@ static void on_worker(struct cot_call *c)
     MHD_resume_connection(c->conn);
 }
 
-static enum MHD_Result on_access(void *ctx, struct MHD_Connection *conn, const char *url, const char *method, const char *version,
-                                 const char *data, size_t *len, void **call)
+static enum MHD_Result on_access(void *ctx, struct MHD_Connection *conn, const char *url, const char *method,
+                                 const char *version, const char *data, size_t *len, void **call)
 {
     struct cot_call *c = *call;
     (void)ctx, (void)conn, (void)url, (void)version;
     if (!c) return MHD_NO; /* out of memory */
     switch (c->state) {
-    case COT_CALL_NEW: return begin(c, method);
-    case COT_CALL_READING: return *len ? more_body(c, data, len) : whole(c);
-    case COT_CALL_DONE: return send_reply(c);
+    case COT_CALL_NEW:
+        return begin(c, method);
+    case COT_CALL_READING:
+        return *len ? more_body(c, data, len) : whole(c);
+    case COT_CALL_DONE:
+        return send_reply(c);
     case COT_CALL_WORKING:
-    case COT_CALL_SENT: break;
+    case COT_CALL_SENT:
+        break;
     }
     return MHD_YES;
 }
@@ -227,12 +232,16 @@ static enum cot_err resolve(const char *listen, struct sockaddr_storage *out, so
 {
     char host[256];
     const char *colon = strrchr(listen, ':');
-    if (!colon || (size_t)(colon - listen) >= sizeof host) return cot_fail(fault, COT_USAGE, "--listen %s: not ADDRESS:PORT", listen);
+    if (!colon || (size_t)(colon - listen) >= sizeof host)
+        return cot_fail(fault, COT_USAGE, "--listen %s: not ADDRESS:PORT", listen);
     snprintf(host, sizeof host, "%.*s", (int)(colon - listen), listen);
     size_t n = strlen(host);
     bool brackets = n > 2 && host[0] == '[' && host[n - 1] == ']';
     if (brackets) host[n - 1] = '\0';
-    struct addrinfo hints = {.ai_family = AF_UNSPEC, .ai_socktype = SOCK_STREAM, .ai_flags = AI_PASSIVE | AI_NUMERICSERV}, *found;
+    struct addrinfo hints = {.ai_family = AF_UNSPEC,
+                             .ai_socktype = SOCK_STREAM,
+                             .ai_flags = AI_PASSIVE | AI_NUMERICSERV},
+                    *found;
     int failed = getaddrinfo(brackets ? host + 1 : n ? host : NULL, colon + 1, &hints, &found);
     if (failed) return cot_fail(fault, COT_USAGE, "--listen %s: %s", listen, gai_strerror(failed));
     memcpy(out, found->ai_addr, found->ai_addrlen);
@@ -251,9 +260,11 @@ static enum cot_err open_socket(const char *where, int *fd, int *port, struct co
     enum cot_err err = resolve(where, &addr, &len, fault);
     if (err) return err;
     *fd = socket(addr.ss_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-    if (*fd >= 0 && setsockopt(*fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes) == 0 && bind(*fd, (struct sockaddr *)&addr, len) == 0 &&
-        listen(*fd, 256) == 0 && getsockname(*fd, (struct sockaddr *)&addr, &len) == 0) {
-        in_port_t p = addr.ss_family == AF_INET6 ? ((struct sockaddr_in6 *)&addr)->sin6_port : ((struct sockaddr_in *)&addr)->sin_port;
+    if (*fd >= 0 && setsockopt(*fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes) == 0 &&
+        bind(*fd, (struct sockaddr *)&addr, len) == 0 && listen(*fd, 256) == 0 &&
+        getsockname(*fd, (struct sockaddr *)&addr, &len) == 0) {
+        in_port_t p = addr.ss_family == AF_INET6 ? ((struct sockaddr_in6 *)&addr)->sin6_port
+                                                 : ((struct sockaddr_in *)&addr)->sin_port;
         *port = ntohs(p);
         return COT_OK;
     }
@@ -273,22 +284,15 @@ static struct MHD_Daemon *start_daemon(struct cot_http *h, int fd)
         {MHD_OPTION_END, 0, NULL},
     };
     struct MHD_OptionItem none[] = {{MHD_OPTION_END, 0, NULL}};
-    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG | MHD_USE_SUPPRESS_DATE_NO_CLOCK |
-                     (o->tls_cert ? MHD_USE_TLS : 0u);
-    return MHD_start_daemon(flags, 0, NULL, NULL, on_access, h,
-                            MHD_OPTION_EXTERNAL_LOGGER, on_log, NULL,
-                            MHD_OPTION_LISTEN_SOCKET, fd,
-                            MHD_OPTION_THREAD_POOL_SIZE, (unsigned)o->threads,
-                            MHD_OPTION_CONNECTION_LIMIT, (unsigned)o->connections,
-                            MHD_OPTION_PER_IP_CONNECTION_LIMIT, (unsigned)o->per_ip,
-                            MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)o->seconds,
-                            MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)CONNECTION_MEMORY,
-                            MHD_OPTION_STRICT_FOR_CLIENT, 1,
-                            MHD_OPTION_URI_LOG_CALLBACK, on_uri, h,
-                            MHD_OPTION_NOTIFY_COMPLETED, on_end, h,
-                            MHD_OPTION_NOTIFY_CONNECTION, cot_watch_connection, h->watch,
-                            MHD_OPTION_ARRAY, o->tls_cert ? tls : none,
-                            MHD_OPTION_END);
+    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG |
+                     MHD_USE_SUPPRESS_DATE_NO_CLOCK | (o->tls_cert ? MHD_USE_TLS : 0u);
+    return MHD_start_daemon(
+        flags, 0, NULL, NULL, on_access, h, MHD_OPTION_EXTERNAL_LOGGER, on_log, NULL, MHD_OPTION_LISTEN_SOCKET, fd,
+        MHD_OPTION_THREAD_POOL_SIZE, (unsigned)o->threads, MHD_OPTION_CONNECTION_LIMIT, (unsigned)o->connections,
+        MHD_OPTION_PER_IP_CONNECTION_LIMIT, (unsigned)o->per_ip, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)o->seconds,
+        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)CONNECTION_MEMORY, MHD_OPTION_STRICT_FOR_CLIENT, 1,
+        MHD_OPTION_URI_LOG_CALLBACK, on_uri, h, MHD_OPTION_NOTIFY_COMPLETED, on_end, h, MHD_OPTION_NOTIFY_CONNECTION,
+        cot_watch_connection, h->watch, MHD_OPTION_ARRAY, o->tls_cert ? tls : none, MHD_OPTION_END);
 }
 
 static void end(struct cot_http *h)
@@ -317,7 +321,8 @@ enum cot_err cot_http_start(const struct cot_http_options *o, struct cot_books *
         if (!h->replay || !h->watch || !h->workers) err = cot_fail(fault, COT_MEMORY, "unable to start the workers");
     }
     if (!err && !(h->daemon = start_daemon(h, fd)))
-        err = cot_fail(fault, COT_IO, "unable to start the HTTP server%s", o->tls_cert ? ": do certificate and key fit?" : "");
+        err = cot_fail(fault, COT_IO, "unable to start the HTTP server%s",
+                       o->tls_cert ? ": do certificate and key fit?" : "");
     if (!err) {
         *out = h;
         return COT_OK;

@@ -1,5 +1,5 @@
-/* The watch: closes connections that are too slow to say what they want. Libmicrohttpd's own limit is on silence; one byte now
- * and then would pass it. */
+/* The watch: closes connections that are too slow to say what they want. Libmicrohttpd's own limit is on silence; one
+ * byte now and then would pass it. */
 #ifndef COTYLEDGER_HTTP_WATCH_H
 #define COTYLEDGER_HTTP_WATCH_H
 

@@ -1,5 +1,5 @@
-/* The workers: a bounded queue of requests and the threads that answer them, so that no thread that moves bytes waits for the
- * database. */
+/* The workers: a bounded queue of requests and the threads that answer them, so that no thread that moves bytes waits
+ * for the database. */
 #ifndef COTYLEDGER_HTTP_WORKERS_H
 #define COTYLEDGER_HTTP_WORKERS_H
 

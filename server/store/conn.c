@@ -21,7 +21,8 @@ static enum cot_err failed(struct cot_fault *fault, enum cot_err code, const cha
     return cot_fail(fault, code, "%s: %.*s", what, len, why);
 }
 
-/* A warning at commit may mean that the wait for a standby was cancelled: committed here, perhaps lost with this machine. */
+/* A warning at commit may mean that the wait for a standby was cancelled: committed here, perhaps lost with this
+ * machine. */
 static void on_notice(void *ctx, const PGresult *r)
 {
     struct cot_conn *c = ctx;
@@ -125,9 +126,10 @@ enum cot_err cot_conn_put(struct cot_conn *c, enum cot_question q, const struct 
         c->sent[c->pending++] = q;
     }
     if (q == COT_Q_COMMIT) c->warned = false;
-    int sent = c->prepared_wanted
-                   ? PQsendQueryPrepared(c->pg, row->name, n, bind ? bind->value : NULL, bind ? bind->len : NULL, formats, 1)
-                   : PQsendQueryParams(c->pg, row->sql, n, types, bind ? bind->value : NULL, bind ? bind->len : NULL, formats, 1);
+    int sent = c->prepared_wanted ? PQsendQueryPrepared(c->pg, row->name, n, bind ? bind->value : NULL,
+                                                        bind ? bind->len : NULL, formats, 1)
+                                  : PQsendQueryParams(c->pg, row->sql, n, types, bind ? bind->value : NULL,
+                                                      bind ? bind->len : NULL, formats, 1);
     if (!sent) goto broken;
     c->preparing[c->pending] = false;
     c->sent[c->pending++] = q;
@@ -139,7 +141,10 @@ broken:
 
 static enum cot_err from_sqlstate(const char *state)
 {
-    static const struct { const char *prefix; enum cot_err code; } table[] = {
+    static const struct {
+        const char *prefix;
+        enum cot_err code;
+    } table[] = {
         {"57014", COT_TIMEOUT},  /* statement timeout */
         {"55P03", COT_TIMEOUT},  /* lock timeout */
         {"25P03", COT_TIMEOUT},  /* idle in transaction */
@@ -176,8 +181,10 @@ static enum cot_err check_result(struct cot_conn *c, int i, const PGresult *r, s
         else if (c->sent[i] == COT_Q_COMMIT && strcmp(PQcmdStatus((PGresult *)r), "COMMIT") != 0)
             return cot_fail(fault, COT_STORE, "the database rolled the transaction back");
         return COT_OK;
-    case PGRES_TUPLES_OK: return check_columns(q, r, fault);
-    case PGRES_PIPELINE_ABORTED: return COT_STORE; /* the first error was told already */
+    case PGRES_TUPLES_OK:
+        return check_columns(q, r, fault);
+    case PGRES_PIPELINE_ABORTED:
+        return COT_STORE; /* the first error was told already */
     default: {
         enum cot_err code = from_sqlstate(PQresultErrorField(r, PG_DIAG_SQLSTATE));
         const char *primary = PQresultErrorField(r, PG_DIAG_MESSAGE_PRIMARY);

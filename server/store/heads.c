@@ -113,7 +113,8 @@ enum cot_err cot_ask_device_heads(struct cot_tx *tx, struct cot_device_head **ou
     return err;
 }
 
-enum cot_err cot_ask_invitation(struct cot_tx *tx, const struct cot_id *hash, struct cot_invited *out, struct cot_fault *fault)
+enum cot_err cot_ask_invitation(struct cot_tx *tx, const struct cot_id *hash, struct cot_invited *out,
+                                struct cot_fault *fault)
 {
     PGresult *r = NULL;
     struct cot_bind b = {0};
@@ -127,7 +128,8 @@ enum cot_err cot_ask_invitation(struct cot_tx *tx, const struct cot_id *hash, st
     return err;
 }
 
-enum cot_err cot_add_invitation(struct cot_tx *tx, const struct cot_id *hash, const struct cot_invited *in, struct cot_fault *fault)
+enum cot_err cot_add_invitation(struct cot_tx *tx, const struct cot_id *hash, const struct cot_invited *in,
+                                struct cot_fault *fault)
 {
     struct cot_bind b = {0};
     bind_house(&b, tx);
@@ -137,8 +139,8 @@ enum cot_err cot_add_invitation(struct cot_tx *tx, const struct cot_id *hash, co
     return cot_tx_ask(tx, COT_Q_ADD_INVITATION, &b, NULL, fault);
 }
 
-enum cot_err cot_ask_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_id *key, struct cot_joined *out,
-                            struct cot_fault *fault)
+enum cot_err cot_ask_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_id *key,
+                            struct cot_joined *out, struct cot_fault *fault)
 {
     PGresult *r = NULL;
     struct cot_bind b = {0};
@@ -147,7 +149,8 @@ enum cot_err cot_ask_joined(struct cot_tx *tx, const struct cot_id *hash, const 
     cot_bind_bytes(&b, key->b, sizeof key->b);
     enum cot_err err = cot_tx_ask(tx, COT_Q_JOINED, &b, &r, fault);
     if (!err && PQntuples(r) == 0) err = cot_fail(fault, COT_NOT_FOUND, "nobody has joined by this invitation");
-    else if (!err && (!cot_cell_id(r, 0, 0, &out->key) || !cot_cell_tag(r, 0, 1, out->tag))) err = odd(fault, COT_Q_JOINED);
+    else if (!err && (!cot_cell_id(r, 0, 0, &out->key) || !cot_cell_tag(r, 0, 1, out->tag)))
+        err = odd(fault, COT_Q_JOINED);
     if (!err) out->position = cot_cell_int(r, 0, 2);
     PQclear(r);
     return err;
@@ -174,7 +177,8 @@ enum cot_err cot_ask_joined_all(struct cot_tx *tx, struct cot_joined **out, size
     return err;
 }
 
-enum cot_err cot_add_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_joined *in, struct cot_fault *fault)
+enum cot_err cot_add_joined(struct cot_tx *tx, const struct cot_id *hash, const struct cot_joined *in,
+                            struct cot_fault *fault)
 {
     struct cot_bind b = {0};
     bind_house(&b, tx);
@@ -197,7 +201,7 @@ enum cot_err cot_ask_houses(struct cot_tx *tx, struct cot_house_id **out, size_t
     for (int i = 0; !err && i < rows; i++) {
         size_t len;
         const char *p = cot_cell_bytes(r, i, 0, &len);
-        if (!p || len != sizeof (*out)->b) err = odd(fault, COT_Q_HOUSES);
+        if (!p || len != sizeof(*out)->b) err = odd(fault, COT_Q_HOUSES);
         else memcpy((*out)[i].b, p, len);
     }
     if (!err) *n = (size_t)rows;

@@ -6,8 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define TABLE \
-    "create table if not exists schema_step (step integer primary key, name text not null, digest text not null, " \
+#define TABLE                                                                                                          \
+    "create table if not exists schema_step (step integer primary key, name text not null, digest text not null, "     \
     "applied timestamptz not null default now()); grant select on schema_step to cotyledger_run"
 /* One program at a time; the number is ours and arbitrary. */
 #define LOCK "select pg_advisory_xact_lock(4738210553981)"
@@ -21,7 +21,8 @@ static int64_t newest(void)
 
 static enum cot_err too_new(struct cot_fault *fault, int64_t step)
 {
-    cot_fail(fault, COT_NEWER, "the database was written by a newer cotyld: its schema is at step %lld, this program knows %lld",
+    cot_fail(fault, COT_NEWER,
+             "the database was written by a newer cotyld: its schema is at step %lld, this program knows %lld",
              (long long)step, (long long)newest());
     return cot_hint(fault, "install the newer version again; nothing was changed");
 }
@@ -53,12 +54,15 @@ static enum cot_err applied(PGconn *pg, const struct cot_step *s, bool *done, st
     snprintf(number, sizeof number, "%d", s->number);
     digest_text(s->sql, digest);
     const char *params[] = {number};
-    PGresult *r = PQexecParams(pg, "select digest from schema_step where step = $1::integer", 1, NULL, params, NULL, NULL, 0);
+    PGresult *r =
+        PQexecParams(pg, "select digest from schema_step where step = $1::integer", 1, NULL, params, NULL, NULL, 0);
     enum cot_err err = COT_OK;
-    if (PQresultStatus(r) != PGRES_TUPLES_OK) err = cot_fail(fault, COT_STORE, "unable to read the schema's steps: %s", PQerrorMessage(pg));
+    if (PQresultStatus(r) != PGRES_TUPLES_OK)
+        err = cot_fail(fault, COT_STORE, "unable to read the schema's steps: %s", PQerrorMessage(pg));
     else *done = PQntuples(r) == 1;
     if (!err && *done && strcmp(PQgetvalue(r, 0, 0), digest) != 0) {
-        (void)cot_fail(fault, COT_STORE, "schema step %d was applied with another text than this program has", s->number);
+        (void)cot_fail(fault, COT_STORE, "schema step %d was applied with another text than this program has",
+                       s->number);
         err = cot_hint(fault, "use the cotyld that made this database; nothing was changed");
     }
     PQclear(r);
@@ -71,11 +75,12 @@ static enum cot_err note(PGconn *pg, const struct cot_step *s, struct cot_fault 
     snprintf(number, sizeof number, "%d", s->number);
     digest_text(s->sql, digest);
     const char *params[] = {number, s->name, digest};
-    PGresult *r = PQexecParams(pg, "insert into schema_step (step, name, digest) values ($1::integer, $2, $3)", 3, NULL, params, NULL,
-                               NULL, 0);
+    PGresult *r = PQexecParams(pg, "insert into schema_step (step, name, digest) values ($1::integer, $2, $3)", 3, NULL,
+                               params, NULL, NULL, 0);
     bool good = PQresultStatus(r) == PGRES_COMMAND_OK;
     PQclear(r);
-    return good ? COT_OK : cot_fail(fault, COT_STORE, "unable to note schema step %d: %s", s->number, PQerrorMessage(pg));
+    return good ? COT_OK
+                : cot_fail(fault, COT_STORE, "unable to note schema step %d: %s", s->number, PQerrorMessage(pg));
 }
 
 static enum cot_err apply(PGconn *pg, const struct cot_step *s, struct cot_fault *fault)
@@ -94,7 +99,8 @@ static enum cot_err refuse_newer(PGconn *pg, struct cot_fault *fault)
 {
     PGresult *r = PQexec(pg, "select coalesce(max(step), 0) from schema_step");
     enum cot_err err = COT_OK;
-    if (PQresultStatus(r) != PGRES_TUPLES_OK) err = cot_fail(fault, COT_STORE, "unable to read the schema's steps: %s", PQerrorMessage(pg));
+    if (PQresultStatus(r) != PGRES_TUPLES_OK)
+        err = cot_fail(fault, COT_STORE, "unable to read the schema's steps: %s", PQerrorMessage(pg));
     else if (atoll(PQgetvalue(r, 0, 0)) > newest()) err = too_new(fault, atoll(PQgetvalue(r, 0, 0)));
     PQclear(r);
     return err;
@@ -102,7 +108,8 @@ static enum cot_err refuse_newer(PGconn *pg, struct cot_fault *fault)
 
 static bool has_table(PGconn *pg)
 {
-    PGresult *r = PQexec(pg, "select 1 from pg_catalog.pg_tables where schemaname = 'public' and tablename = 'schema_step'");
+    PGresult *r =
+        PQexec(pg, "select 1 from pg_catalog.pg_tables where schemaname = 'public' and tablename = 'schema_step'");
     bool has = PQresultStatus(r) == PGRES_TUPLES_OK && PQntuples(r) == 1;
     PQclear(r);
     return has;
@@ -136,12 +143,14 @@ static enum cot_err check_settings(const PGresult *r, struct cot_fault *fault)
     static const char *const names[] = {"fsync", "full_page_writes"};
     for (int i = 0; i < 2; i++)
         if (strcmp(value[i], "on") != 0) {
-            cot_fail(fault, COT_STORE, "the database runs with %s = %s: it may lose what it has acknowledged", names[i], value[i]);
+            cot_fail(fault, COT_STORE, "the database runs with %s = %s: it may lose what it has acknowledged", names[i],
+                     value[i]);
             return cot_hint(fault, "set %s = on in postgresql.conf and reload", names[i]);
         }
     bool standbys = *value[3] != '\0';
     if (strcmp(value[2], "off") == 0 || (strcmp(value[2], "local") == 0 && standbys)) {
-        cot_fail(fault, COT_STORE, "the database runs with synchronous_commit = %s: it may lose what it has acknowledged", value[2]);
+        cot_fail(fault, COT_STORE,
+                 "the database runs with synchronous_commit = %s: it may lose what it has acknowledged", value[2]);
         return cot_hint(fault, "set synchronous_commit = on for the role cotyledger_run, its database and the server");
     }
     if (atoi(value[4]) < 150000) return cot_fail(fault, COT_STORE, "PostgreSQL 15 or newer is needed");
@@ -165,7 +174,8 @@ enum cot_err cot_store_ready(struct cot_store *s, int64_t deadline, struct cot_f
     r = NULL;
     if (!err) err = cot_tx_ask(tx, COT_Q_SCHEMA, NULL, &r, fault);
     if (!err && cot_cell_int(r, 0, 0) > newest()) err = too_new(fault, cot_cell_int(r, 0, 0));
-    else if (!err && cot_cell_int(r, 0, 0) < newest()) err = cot_fail(fault, COT_BUSY, "the database's schema is not up to date yet");
+    else if (!err && cot_cell_int(r, 0, 0) < newest())
+        err = cot_fail(fault, COT_BUSY, "the database's schema is not up to date yet");
     PQclear(r);
     cot_tx_end(tx);
     return err;

@@ -1,4 +1,5 @@
-/* The pool: connections made when wanted, made again with growing pauses when the database is away; and transactions. */
+/* The pool: connections made when wanted, made again with growing pauses when the database is away; and transactions.
+ */
 #include "conn.h"
 
 #include <pthread.h>
@@ -159,8 +160,8 @@ static enum cot_err put_begin(struct cot_tx *tx, const struct cot_id *farm, stru
     return err ? err : cot_conn_put(tx->conn, COT_Q_REACH, &b, fault);
 }
 
-enum cot_err cot_tx_begin(struct cot_store *s, const struct cot_house_id *house, const struct cot_id *farm, int64_t deadline,
-                          struct cot_tx **out, struct cot_fault *fault)
+enum cot_err cot_tx_begin(struct cot_store *s, const struct cot_house_id *house, const struct cot_id *farm,
+                          int64_t deadline, struct cot_tx **out, struct cot_fault *fault)
 {
     *out = NULL;
     struct cot_tx *tx = calloc(1, sizeof *tx);
@@ -193,7 +194,8 @@ int64_t cot_tx_deadline(const struct cot_tx *tx)
     return tx->deadline;
 }
 
-enum cot_err cot_tx_ask(struct cot_tx *tx, enum cot_question q, const struct cot_bind *bind, PGresult **out, struct cot_fault *fault)
+enum cot_err cot_tx_ask(struct cot_tx *tx, enum cot_question q, const struct cot_bind *bind, PGresult **out,
+                        struct cot_fault *fault)
 {
     if (!tx->open || tx->failed) return cot_fail(fault, COT_INTERNAL, "asked in a transaction that is over");
     enum cot_err err = cot_conn_put(tx->conn, q, bind, fault);
@@ -224,6 +226,7 @@ void cot_tx_end(struct cot_tx *tx)
 
 bool cot_store_answers(const char *conninfo)
 {
-    const char *keys[] = {"dbname", "user", "connect_timeout", NULL}, *values[] = {conninfo, "cotyledger_run", "5", NULL};
+    const char *keys[] = {"dbname", "user", "connect_timeout", NULL},
+               *values[] = {conninfo, "cotyledger_run", "5", NULL};
     return PQpingParams(keys, values, 1) == PQPING_OK;
 }

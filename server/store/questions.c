@@ -1,11 +1,19 @@
-/* Every question that this program asks of the database. Each says the house itself; row-level security says it again. */
+/* Every question that this program asks of the database. Each says the house itself; row-level security says it again.
+ */
 #include "conn.h"
 
 #include <string.h>
 
-#define OUTLINE "i" "i" "t" "i" "b" "b"
-#define STOP \
-    "with stop as (select coalesce((select min(s.position) from seal s where s.house = $1 and s.position >= $2 + $4), $3) as p) "
+#define OUTLINE                                                                                                        \
+    "i"                                                                                                                \
+    "i"                                                                                                                \
+    "t"                                                                                                                \
+    "i"                                                                                                                \
+    "b"                                                                                                                \
+    "b"
+#define STOP                                                                                                           \
+    "with stop as (select coalesce((select min(s.position) from seal s where s.house = $1 and s.position >= $2 + "     \
+    "$4), $3) as p) "
 
 const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_BEGIN] = {"cot_begin", "begin", "", ""},
@@ -19,7 +27,8 @@ const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_COMMIT] = {"cot_commit", "commit", "", ""},
     [COT_Q_ROLLBACK] = {"cot_rollback", "rollback", "", ""},
     [COT_Q_HEAD] = {"cot_head", "select epoch, position, receipt, chain from house_head where house = $1", "b", "iiib"},
-    [COT_Q_LOCK] = {"cot_lock", "select epoch, position, receipt, chain, number, journal from head_lock($1)", "t", "iiibib"},
+    [COT_Q_LOCK] = {"cot_lock", "select epoch, position, receipt, chain, number, journal from head_lock($1)", "t",
+                    "iiibib"},
     [COT_Q_SECRET] = {"cot_secret", "select seed from house_secret where house = $1", "b", "b"},
     [COT_Q_FOUND] = {"cot_found", "select house_found($1)", "b", "v"},
     [COT_Q_EPOCH] = {"cot_epoch", "select house_restored()", "", "i"},
@@ -28,60 +37,77 @@ const struct cot_question_row cot_questions[COT_Q_COUNT] = {
                         "select $1, $2 + u.n, $3, $4, $5 + u.n, u.scope, u.digest, u.chain, u.body "
                         "from unnest($6, $7, $8, $9) with ordinality as u (scope, digest, chain, body, n)",
                         "biitiBBBB", ""},
-    [COT_Q_ADD_SEAL] = {"cot_add_seal", "insert into seal (house, position, first, seal) values ($1, $2, $3, $4)", "biit", ""},
+    [COT_Q_ADD_SEAL] = {"cot_add_seal", "insert into seal (house, position, first, seal) values ($1, $2, $3, $4)",
+                        "biit", ""},
     [COT_Q_MOVE] = {"cot_move", "select head_move($1, $2, $3, $4)", "tiib", "v"},
     [COT_Q_ROWS] = {"cot_rows",
                     "select position, receipt, device, number, digest, chain, scope, body from ledger "
                     "where house = $1 and position > $2 and position <= $3 order by position limit $4",
                     "biii", OUTLINE "bb"},
-    [COT_Q_FEED_WHOLE] = {"cot_feed_whole",
-                          STOP "select l.position, l.receipt, l.device, l.number, l.digest, l.chain, l.scope, l.body, s.seal, s.first "
-                               "from ledger l left join seal s on s.house = l.house and s.position = l.position "
-                               "where l.house = $1 and l.position > $2 and l.position <= least($3, (select p from stop)) "
-                               "order by l.position",
-                          "biii", OUTLINE "bbti"},
-    [COT_Q_FEED_FARM] = {"cot_feed_farm",
-                         STOP "select o.position, o.receipt, o.device, o.number, o.digest, o.chain, l.scope, l.body, s.seal, s.first "
-                              "from stop, lateral ledger_outline($2, least($3, stop.p)) o "
-                              "left join ledger l on l.house = $1 and l.position = o.position "
-                              "left join seal s on s.house = $1 and s.position = o.position order by o.position",
-                         "biii", OUTLINE "bbti"},
+    [COT_Q_FEED_WHOLE] =
+        {"cot_feed_whole",
+         STOP "select l.position, l.receipt, l.device, l.number, l.digest, l.chain, l.scope, l.body, s.seal, s.first "
+              "from ledger l left join seal s on s.house = l.house and s.position = l.position "
+              "where l.house = $1 and l.position > $2 and l.position <= least($3, (select p from stop)) "
+              "order by l.position",
+         "biii", OUTLINE "bbti"},
+    [COT_Q_FEED_FARM] =
+        {"cot_feed_farm",
+         STOP "select o.position, o.receipt, o.device, o.number, o.digest, o.chain, l.scope, l.body, s.seal, s.first "
+              "from stop, lateral ledger_outline($2, least($3, stop.p)) o "
+              "left join ledger l on l.house = $1 and l.position = o.position "
+              "left join seal s on s.house = $1 and s.position = o.position order by o.position",
+         "biii", OUTLINE "bbti"},
     [COT_Q_NUMBERS] = {"cot_numbers",
                        "select position, receipt, device, number, digest, chain from ledger "
                        "where house = $1 and device = $2 and number between $3 and $4 order by number",
                        "btii", OUTLINE},
     [COT_Q_CHAIN] = {"cot_chain", "select chain from ledger_outline($1 - 1, $1)", "i", "b"},
-    [COT_Q_DEVICE_HEADS] = {"cot_device_heads", "select device, number, chain from device_head where house = $1 order by device",
-                            "b", "tib"},
-    [COT_Q_INVITATION] = {"cot_invitation", "select member, expires from invitation where house = $1 and hash = $2", "bb", "bi"},
-    [COT_Q_ADD_INVITATION] = {"cot_add_invitation",
-                              "insert into invitation (house, hash, member, expires) values ($1, $2, $3, $4) on conflict do nothing",
-                              "bbbi", ""},
-    [COT_Q_JOINED] = {"cot_joined",
-                      "select key, device, position from joined where house = $1 and hash = $2 order by key <> $3, position limit 1",
-                      "bbb", "bti"},
-    [COT_Q_JOINED_ALL] = {"cot_joined_all", "select key, device, position from joined where house = $1 order by device", "b", "bti"},
-    [COT_Q_ADD_JOINED] = {"cot_add_joined", "insert into joined (house, hash, key, device, position) values ($1, $2, $3, $4, $5)",
+    [COT_Q_DEVICE_HEADS] = {"cot_device_heads",
+                            "select device, number, chain from device_head where house = $1 order by device", "b",
+                            "tib"},
+    [COT_Q_INVITATION] = {"cot_invitation", "select member, expires from invitation where house = $1 and hash = $2",
+                          "bb", "bi"},
+    [COT_Q_ADD_INVITATION] =
+        {"cot_add_invitation",
+         "insert into invitation (house, hash, member, expires) values ($1, $2, $3, $4) on conflict do nothing", "bbbi",
+         ""},
+    [COT_Q_JOINED] =
+        {"cot_joined",
+         "select key, device, position from joined where house = $1 and hash = $2 order by key <> $3, position limit 1",
+         "bbb", "bti"},
+    [COT_Q_JOINED_ALL] = {"cot_joined_all", "select key, device, position from joined where house = $1 order by device",
+                          "b", "bti"},
+    [COT_Q_ADD_JOINED] = {"cot_add_joined",
+                          "insert into joined (house, hash, key, device, position) values ($1, $2, $3, $4, $5)",
                           "bbbti", ""},
     [COT_Q_HOUSES] = {"cot_houses", "select house from house_head order by house", "", "b"},
     [COT_Q_SCHEMA] = {"cot_schema", "select coalesce(max(step), 0)::bigint from schema_step", "", "i"},
-    [COT_Q_SETTINGS] = {"cot_settings",
-                        "select current_setting('fsync'), current_setting('full_page_writes'), current_setting('synchronous_commit'), "
-                        "current_setting('synchronous_standby_names'), current_setting('server_version_num'), "
-                        "(select rolsuper or rolbypassrls from pg_catalog.pg_roles where rolname = current_user)",
-                        "", "ttttto"},
+    [COT_Q_SETTINGS] =
+        {"cot_settings",
+         "select current_setting('fsync'), current_setting('full_page_writes'), current_setting('synchronous_commit'), "
+         "current_setting('synchronous_standby_names'), current_setting('server_version_num'), "
+         "(select rolsuper or rolbypassrls from pg_catalog.pg_roles where rolname = current_user)",
+         "", "ttttto"},
 };
 
 Oid cot_type_oid(char letter)
 {
     switch (letter) {
-    case 'i': return 20;
-    case 'b': return 17;
-    case 't': return 25;
-    case 'o': return 16;
-    case 'v': return 2278;
-    case 'B': return 1001;
-    default: return 0;
+    case 'i':
+        return 20;
+    case 'b':
+        return 17;
+    case 't':
+        return 25;
+    case 'o':
+        return 16;
+    case 'v':
+        return 2278;
+    case 'B':
+        return 1001;
+    default:
+        return 0;
     }
 }
 

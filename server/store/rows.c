@@ -5,7 +5,9 @@
 #include <string.h>
 
 /* The four arrays of a page's rows, in binary. */
-struct arrays { struct cot_buf scope, digest, chain, body; };
+struct arrays {
+    struct cot_buf scope, digest, chain, body;
+};
 
 static void arrays_free(struct arrays *a)
 {
@@ -30,7 +32,8 @@ static bool arrays_fill(struct arrays *a, const struct cot_new_page *p)
     return !a->scope.failed && !a->digest.failed && !a->chain.failed && !a->body.failed;
 }
 
-static enum cot_err put_rows(struct cot_tx *tx, const struct cot_new_page *p, const struct arrays *a, struct cot_fault *fault)
+static enum cot_err put_rows(struct cot_tx *tx, const struct cot_new_page *p, const struct arrays *a,
+                             struct cot_fault *fault)
 {
     struct cot_bind b = {0};
     cot_bind_bytes(&b, tx->house.b, sizeof tx->house.b);
@@ -94,7 +97,8 @@ static bool read_row(const PGresult *r, int i, int columns, struct cot_stored_ro
     out->position = cot_cell_int(r, i, 0);
     out->receipt = cot_cell_int(r, i, 1);
     out->number = cot_cell_int(r, i, 3);
-    if (!cot_cell_tag(r, i, 2, out->tag) || !cot_cell_id(r, i, 4, &out->digest) || !cot_cell_id(r, i, 5, &out->chain)) return false;
+    if (!cot_cell_tag(r, i, 2, out->tag) || !cot_cell_id(r, i, 4, &out->digest) || !cot_cell_id(r, i, 5, &out->chain))
+        return false;
     out->hole = columns < 8 || PQgetisnull(r, i, 7);
     if (!out->hole) {
         const char *scope = cot_cell_bytes(r, i, 6, &out->scope_len);
@@ -127,7 +131,8 @@ static enum cot_err ask_rows(struct cot_tx *tx, enum cot_question q, const struc
     return err;
 }
 
-enum cot_err cot_ask_rows(struct cot_tx *tx, int64_t after, int64_t upto, int64_t limit, struct cot_rows *out, struct cot_fault *fault)
+enum cot_err cot_ask_rows(struct cot_tx *tx, int64_t after, int64_t upto, int64_t limit, struct cot_rows *out,
+                          struct cot_fault *fault)
 {
     struct cot_bind b = {0};
     cot_bind_bytes(&b, tx->house.b, sizeof tx->house.b);

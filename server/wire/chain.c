@@ -66,7 +66,8 @@ void cot_ledger_start(const struct cot_house_id *house, struct cot_id *l)
     crypto_hash_sha256_final(&h, l->b);
 }
 
-void cot_ledger_next(struct cot_id *l, int64_t position, int64_t receipt, const char *tag, int64_t n, const struct cot_id *d)
+void cot_ledger_next(struct cot_id *l, int64_t position, int64_t receipt, const char *tag, int64_t n,
+                     const struct cot_id *d)
 {
     hash h;
     begin(&h, "cotyledger position v1");

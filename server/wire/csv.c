@@ -22,14 +22,14 @@ struct reader {
 static size_t column_at(const char *line_start, const char *at)
 {
     size_t column = 1;
-    for (const char *p = line_start; p < at; p++)
-        column += ((unsigned char)*p & 0xC0) != 0x80;
+    for (const char *p = line_start; p < at; p++) column += ((unsigned char)*p & 0xC0) != 0x80;
     return column;
 }
 
 static enum cot_err bad(struct reader *r, const char *at, const char *what, const char *todo)
 {
-    enum cot_err err = cot_fail(r->fault, COT_MALFORMED, "line %zu, column %zu: %s", r->line, column_at(r->line_start, at), what);
+    enum cot_err err =
+        cot_fail(r->fault, COT_MALFORMED, "line %zu, column %zu: %s", r->line, column_at(r->line_start, at), what);
     (void)cot_hint(r->fault, "%s", todo);
     return err;
 }
@@ -62,7 +62,8 @@ static enum cot_err check_bytes(struct reader *r)
     return COT_OK;
 }
 
-/* Tab, `;` or `,`: whichever the first record has most of, outside quotes; the earlier of two alike, `,` when it has none. */
+/* Tab, `;` or `,`: whichever the first record has most of, outside quotes; the earlier of two alike, `,` when it has
+ * none. */
 static char find_separator(const char *at, const char *end)
 {
     static const char candidates[] = "\t;,";
@@ -115,7 +116,8 @@ static enum cot_err quoted_cell(struct reader *r, char **start, char **end)
         if (r->at == r->end) {
             r->line = open_line;
             r->line_start = open_line_start;
-            return bad(r, open, "this quote is never closed", "close it with another \"; a quote inside a quoted cell is written twice");
+            return bad(r, open, "this quote is never closed",
+                       "close it with another \"; a quote inside a quoted cell is written twice");
         }
         if (*r->at == '"') {
             if (r->at + 1 == r->end || r->at[1] != '"') break;
@@ -129,7 +131,8 @@ static enum cot_err quoted_cell(struct reader *r, char **start, char **end)
     *end = to;
     r->at++;
     while (r->at < r->end && is_blank(r, r->at)) r->at++;
-    if (r->at == r->end || *r->at == r->separator || *r->at == '\n' || (*r->at == '\r' && r->at + 1 < r->end && r->at[1] == '\n'))
+    if (r->at == r->end || *r->at == r->separator || *r->at == '\n' ||
+        (*r->at == '\r' && r->at + 1 < r->end && r->at[1] == '\n'))
         return COT_OK;
     return bad(r, r->at, "text after a closing quote", "write a quote inside a quoted cell twice");
 }
@@ -138,7 +141,9 @@ static enum cot_err plain_cell(struct reader *r, char **start, char **end)
 {
     *start = r->at;
     for (; r->at < r->end && *r->at != r->separator && *r->at != '\n'; r->at++) {
-        if (*r->at == '"') return bad(r, r->at, "a quote inside a cell that has none around it", "put quotes around the cell, and write the inner one twice");
+        if (*r->at == '"')
+            return bad(r, r->at, "a quote inside a cell that has none around it",
+                       "put quotes around the cell, and write the inner one twice");
         if (*r->at != '\r') continue;
         if (r->at + 1 < r->end && r->at[1] == '\n') break;
         return bad(r, r->at, "a carriage return without a line feed", "save the file with line ends of CR LF or LF");
@@ -191,7 +196,8 @@ static enum cot_err read_record(struct reader *r)
     char *ends[COT_CSV_COLUMNS_MAX], *starts[COT_CSV_COLUMNS_MAX];
     while (!last) {
         if (record->count == COT_CSV_COLUMNS_MAX)
-            return cot_fail(r->fault, COT_TOO_LARGE, "line %zu: more than %d columns", record->line, COT_CSV_COLUMNS_MAX);
+            return cot_fail(r->fault, COT_TOO_LARGE, "line %zu: more than %d columns", record->line,
+                            COT_CSV_COLUMNS_MAX);
         size_t i = record->count++;
         err = read_cell(r, &starts[i], &ends[i], &last);
         if (err != COT_OK) return err;
@@ -221,7 +227,8 @@ enum cot_err cot_csv_open(const char *bytes, size_t len, struct cot_csv **out, s
     }
     if (len > 0) memcpy(c->bytes, bytes, len);
     c->bytes[len] = '\0';
-    struct reader r = {.csv = c, .at = c->bytes, .end = c->bytes + len, .line_start = c->bytes, .line = 1, .fault = fault};
+    struct reader r = {
+        .csv = c, .at = c->bytes, .end = c->bytes + len, .line_start = c->bytes, .line = 1, .fault = fault};
     if (len >= 3 && memcmp(r.at, "\xef\xbb\xbf", 3) == 0) r.line_start = r.at += 3;
     err = check_bytes(&r);
     if (err != COT_OK) goto out;

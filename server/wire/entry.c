@@ -141,7 +141,8 @@ static enum cot_err read_kind(const struct header *h, const json_t *v)
 
 static enum cot_err read_salt(const struct header *h, const json_t *v)
 {
-    if (!json_is_string(v) || !cot_b64_parse(json_string_value(v), json_string_length(v), h->f->salt, sizeof h->f->salt))
+    if (!json_is_string(v) ||
+        !cot_b64_parse(json_string_value(v), json_string_length(v), h->f->salt, sizeof h->f->salt))
         return refuse(h, "salt", "must be 22 characters of base64url");
     return COT_OK;
 }
@@ -164,7 +165,7 @@ static const struct {
     const char *key;
     enum cot_err (*read)(const struct header *h, const json_t *v);
 } required[] = {
-    {"v", read_version}, {"house", read_house},   {"device", read_device}, {"n", read_number},   {"clock", read_clock},
+    {"v", read_version}, {"house", read_house},   {"device", read_device}, {"n", read_number},  {"clock", read_clock},
     {"seen", read_seen}, {"member", read_member}, {"kind", read_kind},     {"salt", read_salt}, {"body", read_body},
 };
 
@@ -182,9 +183,11 @@ static enum cot_err read_header(const struct header *h)
     return err;
 }
 
-/* --- Body: a reader for each type of value, which never refuses: what it cannot read is a flaw --------------------- */
+/* --- Body: a reader for each type of value, which never refuses: what it cannot read is a flaw ---------------------
+ */
 
-typedef bool value_reader(struct cot_decoder *d, const struct cot_field_row *row, const json_t *v, struct cot_value *out);
+typedef bool value_reader(struct cot_decoder *d, const struct cot_field_row *row, const json_t *v,
+                          struct cot_value *out);
 
 static bool value_int(struct cot_decoder *d, const struct cot_field_row *row, const json_t *v, struct cot_value *out)
 {
@@ -255,7 +258,8 @@ static bool value_ids(struct cot_decoder *d, const struct cot_field_row *row, co
     return true;
 }
 
-static bool value_numbers(struct cot_decoder *d, const struct cot_field_row *row, const json_t *v, struct cot_value *out)
+static bool value_numbers(struct cot_decoder *d, const struct cot_field_row *row, const json_t *v,
+                          struct cot_value *out)
 {
     size_t n;
     int64_t before = 0;
@@ -287,8 +291,8 @@ static bool tray_count(const json_t *v, struct cot_tray_count *out)
     int64_t tray;
     if (!json_is_object(v) || !integer(json_object_get(v, "tray"), 1, COT_TRAY_NUMBER_MAX, &tray)) return false;
     out->tray = (int32_t)tray;
-    return figure(v, "looked", &out->looked) && figure(v, "usable", &out->usable) && figure(v, "blanks", &out->blanks) &&
-           figure(v, "culls", &out->culls) && figure(v, "doubles", &out->doubles);
+    return figure(v, "looked", &out->looked) && figure(v, "usable", &out->usable) &&
+           figure(v, "blanks", &out->blanks) && figure(v, "culls", &out->culls) && figure(v, "doubles", &out->doubles);
 }
 
 static bool value_trays(struct cot_decoder *d, const struct cot_field_row *row, const json_t *v, struct cot_value *out)
@@ -304,9 +308,9 @@ static bool value_trays(struct cot_decoder *d, const struct cot_field_row *row, 
 }
 
 static value_reader *const readers[] = {
-    [COT_T_INT] = value_int,   [COT_T_BOOL] = value_bool, [COT_T_TEXT] = value_text,       [COT_T_DAY] = value_day,
-    [COT_T_WORD] = value_word, [COT_T_ID] = value_id,     [COT_T_IDS] = value_ids,         [COT_T_NUMBERS] = value_numbers,
-    [COT_T_TRAYS] = value_trays,
+    [COT_T_INT] = value_int, [COT_T_BOOL] = value_bool,       [COT_T_TEXT] = value_text,
+    [COT_T_DAY] = value_day, [COT_T_WORD] = value_word,       [COT_T_ID] = value_id,
+    [COT_T_IDS] = value_ids, [COT_T_NUMBERS] = value_numbers, [COT_T_TRAYS] = value_trays,
 };
 
 static void flaw(struct cot_fact *f, const char *field, const char *what)
@@ -349,7 +353,8 @@ static void read_body_fields(struct cot_decoder *d, const json_t *body, struct c
         return;
     }
     read_fields(d, body, f);
-    if (f->flaw[0] == '\0' && !cot_fact_check(f, f->flaw) && f->flaw[0] == '\0') flaw(f, f->kind_name, "does not fit its kind");
+    if (f->flaw[0] == '\0' && !cot_fact_check(f, f->flaw) && f->flaw[0] == '\0')
+        flaw(f, f->kind_name, "does not fit its kind");
 }
 
 enum cot_err cot_entry_parse(struct cot_decoder *d, const char *line, size_t len, struct cot_fact *out,

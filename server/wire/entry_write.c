@@ -29,8 +29,10 @@ static void put_header(struct cot_buf *b, const struct cot_fact *f)
 {
     char house[COT_HOUSE_TEXT];
     cot_house_text(&f->house, house);
-    cot_buf_fmt(b, "{\"v\":1,\"house\":\"%s\",\"device\":\"%s\",\"n\":%lld,\"clock\":[%lld,%lld],\"seen\":%lld,\"member\":", house,
-                f->tag, (long long)f->number, (long long)f->clock, (long long)f->tick, (long long)f->seen);
+    cot_buf_fmt(
+        b,
+        "{\"v\":1,\"house\":\"%s\",\"device\":\"%s\",\"n\":%lld,\"clock\":[%lld,%lld],\"seen\":%lld,\"member\":", house,
+        f->tag, (long long)f->number, (long long)f->clock, (long long)f->tick, (long long)f->seen);
     if (f->has_member) put_id(b, &f->member);
     else cot_buf_str(b, "\"\"");
     cot_buf_fmt(b, ",\"kind\":\"%s\"", f->kind == COT_K_UNKNOWN ? f->kind_name : cot_kind_row(f->kind)->name);
@@ -86,10 +88,18 @@ static void put_value(struct cot_buf *b, const struct cot_value *v)
 {
     char text[16];
     switch ((enum cot_type)v->type) {
-    case COT_T_NONE: cot_buf_str(b, "null"); break;
-    case COT_T_INT: cot_buf_fmt(b, "%lld", (long long)v->v.i); break;
-    case COT_T_BOOL: cot_buf_str(b, v->v.i ? "true" : "false"); break;
-    case COT_T_TEXT: cot_put_json(b, v->v.text, v->len); break;
+    case COT_T_NONE:
+        cot_buf_str(b, "null");
+        break;
+    case COT_T_INT:
+        cot_buf_fmt(b, "%lld", (long long)v->v.i);
+        break;
+    case COT_T_BOOL:
+        cot_buf_str(b, v->v.i ? "true" : "false");
+        break;
+    case COT_T_TEXT:
+        cot_put_json(b, v->v.text, v->len);
+        break;
     case COT_T_DAY:
         cot_day_text((int32_t)v->v.i, text);
         put_quoted(b, text);
@@ -98,10 +108,18 @@ static void put_value(struct cot_buf *b, const struct cot_value *v)
         cot_word_text((enum cot_field)v->field, (int)v->v.i, text);
         put_quoted(b, text);
         break;
-    case COT_T_ID: put_id(b, v->v.ids); break;
-    case COT_T_IDS: put_ids(b, v); break;
-    case COT_T_NUMBERS: put_numbers(b, v); break;
-    case COT_T_TRAYS: put_trays(b, v); break;
+    case COT_T_ID:
+        put_id(b, v->v.ids);
+        break;
+    case COT_T_IDS:
+        put_ids(b, v);
+        break;
+    case COT_T_NUMBERS:
+        put_numbers(b, v);
+        break;
+    case COT_T_TRAYS:
+        put_trays(b, v);
+        break;
     }
 }
 

@@ -7,12 +7,14 @@
 
 #define LINE_MAX_BYTES 4096 /* of a line that is not an entry */
 
-static void put_start(struct cot_buf *out, const char *word, int64_t position, int64_t receipt, const char *tag, int64_t n)
+static void put_start(struct cot_buf *out, const char *word, int64_t position, int64_t receipt, const char *tag,
+                      int64_t n)
 {
     cot_buf_fmt(out, "%s %lld %lld %s %lld", word, (long long)position, (long long)receipt, tag, (long long)n);
 }
 
-void cot_feed_row(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n, const char *line, size_t len)
+void cot_feed_row(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n, const char *line,
+                  size_t len)
 {
     put_start(out, "row", position, receipt, tag, n);
     cot_buf_str(out, "\n");
@@ -20,7 +22,8 @@ void cot_feed_row(struct cot_buf *out, int64_t position, int64_t receipt, const 
     cot_buf_str(out, "\n");
 }
 
-void cot_feed_hole(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n, const struct cot_id *d)
+void cot_feed_hole(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n,
+                   const struct cot_id *d)
 {
     put_start(out, "hole", position, receipt, tag, n);
     cot_buf_str(out, " ");
@@ -46,7 +49,8 @@ void cot_feed_head(struct cot_buf *out, const char *jws, size_t len)
 }
 
 /* The line at `at` of at most `most` bytes. */
-static enum cot_err line_at(const char *bytes, size_t len, size_t at, size_t most, struct cot_scan *out, struct cot_fault *fault)
+static enum cot_err line_at(const char *bytes, size_t len, size_t at, size_t most, struct cot_scan *out,
+                            struct cot_fault *fault)
 {
     size_t left = at < len ? len - at : 0;
     size_t look = left > most + 1 ? most + 1 : left;
@@ -103,7 +107,8 @@ static const struct {
 };
 
 /* The entry's line that follows a row's. */
-static enum cot_err read_row_entry(const char *bytes, size_t len, size_t *at, struct cot_feed_item *out, struct cot_fault *fault)
+static enum cot_err read_row_entry(const char *bytes, size_t len, size_t *at, struct cot_feed_item *out,
+                                   struct cot_fault *fault)
 {
     struct cot_scan s;
     enum cot_err err = line_at(bytes, len, *at, COT_ENTRY_MAX, &s, fault);
@@ -115,7 +120,8 @@ static enum cot_err read_row_entry(const char *bytes, size_t len, size_t *at, st
     return COT_OK;
 }
 
-enum cot_err cot_feed_next(const char *bytes, size_t len, size_t *at, struct cot_feed_item *out, struct cot_fault *fault)
+enum cot_err cot_feed_next(const char *bytes, size_t len, size_t *at, struct cot_feed_item *out,
+                           struct cot_fault *fault)
 {
     struct cot_scan line;
     memset(out, 0, sizeof *out);

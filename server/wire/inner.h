@@ -6,10 +6,11 @@
 
 /* Room for `len` more bytes and a NUL; NULL after a failure. The caller writes them and adds to `len` of the buffer. */
 char *cot_buf_room(struct cot_buf *b, size_t len);
-void cot_put_b64(struct cot_buf *b, const void *bytes, size_t len);      /* base64url, no padding */
-void cot_put_base64(struct cot_buf *b, const void *bytes, size_t len);   /* RFC 4648 section 4, padded */
+void cot_put_b64(struct cot_buf *b, const void *bytes, size_t len);    /* base64url, no padding */
+void cot_put_base64(struct cot_buf *b, const void *bytes, size_t len); /* RFC 4648 section 4, padded */
 
-/* Next code point of valid UTF-8 at *p, moving it on; COT_UTF8_BAD without moving when the bytes are not valid there. */
+/* Next code point of valid UTF-8 at *p, moving it on; COT_UTF8_BAD without moving when the bytes are not valid there.
+ */
 #define COT_UTF8_BAD UINT32_MAX
 uint32_t cot_utf8_next(const char **p, const char *end);
 

@@ -35,7 +35,8 @@ static void scan_pin(struct cot_scan *s, struct cot_invitation *out)
     else cot_scan_lit(s, "-");
 }
 
-/* The rest of the line: http:// or https://, a host, nothing but visible ASCII, no query or fragment. A pin needs https. */
+/* The rest of the line: http:// or https://, a host, nothing but visible ASCII, no query or fragment. A pin needs
+ * https. */
 static void scan_url(struct cot_scan *s, struct cot_invitation *out)
 {
     size_t n = (size_t)(s->end - s->p);
@@ -45,7 +46,9 @@ static void scan_url(struct cot_scan *s, struct cot_invitation *out)
     }
     memcpy(out->url, s->p, n);
     out->url[n] = '\0';
-    size_t scheme = strncmp(out->url, "https://", 8) == 0 ? 8 : strncmp(out->url, "http://", 7) == 0 && !out->has_pin ? 7 : 0;
+    size_t scheme = strncmp(out->url, "https://", 8) == 0                   ? 8
+                    : strncmp(out->url, "http://", 7) == 0 && !out->has_pin ? 7
+                                                                            : 0;
     s->bad = scheme == 0 || out->url[scheme] == '\0' || out->url[scheme] == '/';
     for (size_t i = 0; i < n; i++)
         if (out->url[i] < 0x21 || out->url[i] > 0x7E || strchr("?#\"<>\\`", out->url[i])) s->bad = true;
@@ -101,8 +104,8 @@ void cot_join_sign(const struct cot_house_id *house, const struct cot_id *invita
     cot_buf_free(&b);
 }
 
-enum cot_err cot_join_open(const char *jws, size_t len, const struct cot_house_id *house, struct cot_id *invitation_hash,
-                           struct cot_id *key, struct cot_fault *fault)
+enum cot_err cot_join_open(const char *jws, size_t len, const struct cot_house_id *house,
+                           struct cot_id *invitation_hash, struct cot_id *key, struct cot_fault *fault)
 {
     struct cot_house_id named;
     struct cot_buf payload = {0}, again = {0};

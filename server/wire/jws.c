@@ -61,7 +61,8 @@ static enum cot_err split(enum cot_jws type, const char *jws, size_t len, struct
     out->payload_len = out->signed_len - n - 1;
     if (jws[out->signed_len] != '.' || memchr(out->payload, '.', out->payload_len) ||
         !cot_b64_parse(jws + out->signed_len + 1, SIGNATURE_TEXT, out->signature, sizeof out->signature))
-        return cot_fail(fault, COT_MALFORMED, "%s: not three parts of base64url with a signature of 64 bytes", names[type]);
+        return cot_fail(fault, COT_MALFORMED, "%s: not three parts of base64url with a signature of 64 bytes",
+                        names[type]);
     return COT_OK;
 }
 
@@ -79,20 +80,22 @@ static enum cot_err decode(enum cot_jws type, const struct parts *p, struct cot_
     return COT_OK;
 }
 
-enum cot_err cot_jws_peek(enum cot_jws type, const char *jws, size_t len, struct cot_buf *payload, struct cot_fault *fault)
+enum cot_err cot_jws_peek(enum cot_jws type, const char *jws, size_t len, struct cot_buf *payload,
+                          struct cot_fault *fault)
 {
     struct parts p;
     enum cot_err err = split(type, jws, len, &p, fault);
     return err ? err : decode(type, &p, payload, fault);
 }
 
-enum cot_err cot_jws_open(enum cot_jws type, const char *jws, size_t len, const struct cot_id *pub, struct cot_buf *payload,
-                          struct cot_fault *fault)
+enum cot_err cot_jws_open(enum cot_jws type, const char *jws, size_t len, const struct cot_id *pub,
+                          struct cot_buf *payload, struct cot_fault *fault)
 {
     struct parts p;
     enum cot_err err = split(type, jws, len, &p, fault);
     if (err) return err;
     if (crypto_sign_verify_detached(p.signature, (const uint8_t *)jws, p.signed_len, pub->b) != 0)
-        return cot_fail(fault, COT_UNAUTHENTIC, "the signature of the %s is not by the key that it should be by", names[type]);
+        return cot_fail(fault, COT_UNAUTHENTIC, "the signature of the %s is not by the key that it should be by",
+                        names[type]);
     return decode(type, &p, payload, fault);
 }

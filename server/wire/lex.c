@@ -1,5 +1,5 @@
-/* The lexical rules of the entry grammar, over the raw bytes. What passes here is left to the JSON parser, which knows the
- * rest of RFC 8259 and refuses duplicate keys. */
+/* The lexical rules of the entry grammar, over the raw bytes. What passes here is left to the JSON parser, which knows
+ * the rest of RFC 8259 and refuses duplicate keys. */
 #include "inner.h"
 
 #include <string.h>
@@ -47,8 +47,8 @@ static enum cot_err unicode_escape(struct lexer *l)
         return COT_OK;
     }
     const char *second = l->p + 5;
-    if (l->end - second < 6 || second[0] != '\\' || second[1] != 'u' || !hex4(second + 2, l->end, &low) || low < 0xDC00 ||
-        low > 0xDFFF)
+    if (l->end - second < 6 || second[0] != '\\' || second[1] != 'u' || !hex4(second + 2, l->end, &low) ||
+        low < 0xDC00 || low > 0xDFFF)
         return refuse(l, "an unpaired surrogate");
     l->p += 11;
     return COT_OK;

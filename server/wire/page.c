@@ -39,7 +39,8 @@ static enum cot_err read_seal_line(const char *line, size_t len, const struct co
                                    struct cot_fault *fault)
 {
     size_t before = strlen(SEAL_BEFORE), after = strlen(SEAL_AFTER);
-    if (len < before + after || memcmp(line, SEAL_BEFORE, before) != 0 || memcmp(line + len - after, SEAL_AFTER, after) != 0)
+    if (len < before + after || memcmp(line, SEAL_BEFORE, before) != 0 ||
+        memcmp(line + len - after, SEAL_AFTER, after) != 0)
         return cot_fail(fault, COT_MALFORMED, "page, line 1: not {\"seal\":\"...\"}");
     out->jws = line + before;
     out->jws_len = len - before - after;
@@ -52,14 +53,15 @@ static enum cot_err read_seal_line(const char *line, size_t len, const struct co
 }
 
 /* One entry's grammar, and that it is the one its place in the page says. */
-static enum cot_err read_entry(struct cot_decoder *d, const struct cot_page_entry *e, const struct cot_seal *seal, int64_t n,
-                               struct cot_fact *fact, struct cot_fault *fault)
+static enum cot_err read_entry(struct cot_decoder *d, const struct cot_page_entry *e, const struct cot_seal *seal,
+                               int64_t n, struct cot_fact *fact, struct cot_fault *fault)
 {
     enum cot_err err = cot_entry_parse(d, e->line, e->len, fact, fault);
     if (err) return fault ? cot_within(fault, "page, number %lld", (long long)n) : err;
     if (sodium_memcmp(fact->house.b, seal->house.b, sizeof seal->house.b) != 0 || strcmp(fact->tag, seal->tag) != 0 ||
         fact->number != n)
-        return cot_fail(fault, COT_MALFORMED, "page, number %lld: the entry is of another house, device or number", (long long)n);
+        return cot_fail(fault, COT_MALFORMED, "page, number %lld: the entry is of another house, device or number",
+                        (long long)n);
     return COT_OK;
 }
 
@@ -85,8 +87,8 @@ static enum cot_err read_entries(const char *bytes, size_t len, size_t at, struc
     return COT_OK;
 }
 
-enum cot_err cot_page_read(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d, struct cot_page *out,
-                           struct cot_fault *fault)
+enum cot_err cot_page_read(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d,
+                           struct cot_page *out, struct cot_fault *fault)
 {
     return cot_page_read_each(bytes, len, pub, d, out, NULL, NULL, fault);
 }
@@ -100,13 +102,15 @@ enum cot_err cot_page_read_each(const char *bytes, size_t len, const struct cot_
     memset(out, 0, sizeof *out);
     if (len > COT_PAGE_BYTES_MAX)
         return cot_fail(fault, COT_TOO_LARGE, "page: %zu bytes; at most %u are allowed", len, COT_PAGE_BYTES_MAX);
-    if (!next_line(bytes, len, &at, &line, &line_len)) return cot_fail(fault, COT_MALFORMED, "page: no line with a seal");
+    if (!next_line(bytes, len, &at, &line, &line_len))
+        return cot_fail(fault, COT_MALFORMED, "page: no line with a seal");
     enum cot_err err = read_seal_line(line, line_len, pub, out, fault);
     if (err) goto out;
     out->count = (size_t)(out->seal.last - out->seal.first + 1);
     out->entry = calloc(out->count, sizeof *out->entry);
     fact = malloc(sizeof *fact);
-    err = out->entry && fact ? read_entries(bytes, len, at, d, out, fact, each, ctx, fault) : cot_fail(fault, COT_MEMORY, "out of memory");
+    err = out->entry && fact ? read_entries(bytes, len, at, d, out, fact, each, ctx, fault)
+                             : cot_fail(fault, COT_MEMORY, "out of memory");
 out:
     free(fact);
     if (err) cot_page_free(out);

@@ -78,11 +78,13 @@ void cot_report_headline(const struct cot_report_sum *s, struct cot_buf *out)
     else if (s->covered == s->lines) cot_buf_fmt(out, "All %" PRIu32 " lines are covered.", s->lines);
     if (s->covered == s->lines) return;
     cot_buf_fmt(out, "%" PRIu32 " of %" PRIu32 " line%s covered", s->covered, s->lines,
-                s->lines == 1 ? " is" : s->covered == 1 ? "s is" : "s are");
+                s->lines == 1     ? " is"
+                : s->covered == 1 ? "s is"
+                                  : "s are");
     if (s->in_doubt > 0) cot_buf_fmt(out, ", %" PRIu32 " in doubt", s->in_doubt);
     if (s->short_ > 0)
-        cot_buf_fmt(out, ", %" PRIu32 " short by %" PRId64 " plant%s%s", s->short_, s->short_by, s->short_by == 1 ? "" : "s",
-                    s->short_ > 1 ? " together" : "");
+        cot_buf_fmt(out, ", %" PRIu32 " short by %" PRId64 " plant%s%s", s->short_, s->short_by,
+                    s->short_by == 1 ? "" : "s", s->short_ > 1 ? " together" : "");
     cot_buf_str(out, ".");
 }
 
@@ -101,8 +103,8 @@ static void choose(struct cot_report *r, const struct cot_id *farm)
     if (farm && r->farm_count == 0) r->missing = cot_book_thing(r->book, farm);
 }
 
-enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm, enum cot_form form,
-                                  struct cot_book *view, struct cot_buf *out)
+enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
+                                  enum cot_form form, struct cot_book *view, struct cot_buf *out)
 {
     static void (*const write[])(const struct cot_report *, struct cot_buf *) = {
         [COT_FORM_TEXT] = cot_report_fill_text,
@@ -118,8 +120,8 @@ enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, 
     return out->failed ? COT_MEMORY : COT_OK;
 }
 
-enum cot_err cot_report_fill(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm, enum cot_form form,
-                             struct cot_buf *out)
+enum cot_err cot_report_fill(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
+                             enum cot_form form, struct cot_buf *out)
 {
     return cot_report_fill_seen(f, b, farm, form, b, out);
 }

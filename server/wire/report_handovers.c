@@ -42,12 +42,16 @@ static void text_row(const struct cot_handover_row *h, struct cot_buf *out)
     cot_buf_str(out, "    ");
     if (both.failed) out->failed = true;
     else cot_put_fit(out, both.s, both.len, 34);
-    cot_buf_fmt(out, "%7" PRId64 "%9" PRId64 "%9" PRId64 "%8" PRId64 "%7" PRId64, h->trays, h->plants, h->refused, h->back, h->owed);
+    cot_buf_fmt(out, "%7" PRId64 "%9" PRId64 "%9" PRId64 "%8" PRId64 "%7" PRId64, h->trays, h->plants, h->refused,
+                h->back, h->owed);
     end(out, from);
     cot_buf_free(&both);
 }
 
-struct farm_sum { const struct cot_thing *farm; int64_t trays, plants, kept, owed; };
+struct farm_sum {
+    const struct cot_thing *farm;
+    int64_t trays, plants, kept, owed;
+};
 
 static int by_farm(const void *a, const void *b)
 {
@@ -90,13 +94,15 @@ static void text_sums(const struct cot_handover_row *rows, size_t n, struct cot_
     for (size_t i = 0; i < farms; i++) {
         size_t from = out->len;
         cot_put_fit(out, name_or(sum[i].farm, "?"), strlen(name_or(sum[i].farm, "?")), 36);
-        cot_buf_fmt(out, "%10" PRId64 "%10" PRId64 "%10" PRId64 "%12" PRId64, sum[i].trays, sum[i].plants, sum[i].kept, sum[i].owed);
+        cot_buf_fmt(out, "%10" PRId64 "%10" PRId64 "%10" PRId64 "%12" PRId64, sum[i].trays, sum[i].plants, sum[i].kept,
+                    sum[i].owed);
         end(out, from);
     }
     free(sum);
 }
 
-static void write_text(const struct cot_report *r, const struct cot_handover_row *rows, size_t n, int32_t on, struct cot_buf *out)
+static void write_text(const struct cot_report *r, const struct cot_handover_row *rows, size_t n, int32_t on,
+                       struct cot_buf *out)
 {
     char day[COT_DAY_TEXT];
     size_t from = out->len;
@@ -115,8 +121,9 @@ static void write_text(const struct cot_report *r, const struct cot_handover_row
     cot_report_foot(r, on, out);
 }
 
-static const char columns[] = "version,day,week,farm,line,ref,batch,variety,format,trays,plants,refused,back,kept,owed,as_of,position,unsent,"
-                              "book\r\n";
+static const char columns[] =
+    "version,day,week,farm,line,ref,batch,variety,format,trays,plants,refused,back,kept,owed,as_of,position,unsent,"
+    "book\r\n";
 
 static void csv_row(const struct cot_report *r, const struct cot_handover_row *h, int32_t on, struct cot_buf *out)
 {
@@ -165,7 +172,8 @@ static void json_row(const struct cot_handover_row *h, struct cot_buf *out)
     cot_buf_str(out, "}");
 }
 
-static void write_json(const struct cot_report *r, const struct cot_handover_row *rows, size_t n, int32_t on, struct cot_buf *out)
+static void write_json(const struct cot_report *r, const struct cot_handover_row *rows, size_t n, int32_t on,
+                       struct cot_buf *out)
 {
     struct cot_json j = {out, true};
     cot_buf_str(out, "{");
@@ -187,8 +195,8 @@ static void write_json(const struct cot_report *r, const struct cot_handover_row
     cot_buf_str(out, "}\n");
 }
 
-enum cot_err cot_report_handovers(const struct cot_handover_row *rows, size_t n, struct cot_book *b, int32_t on, enum cot_form form,
-                                  struct cot_buf *out)
+enum cot_err cot_report_handovers(const struct cot_handover_row *rows, size_t n, struct cot_book *b, int32_t on,
+                                  enum cot_form form, struct cot_buf *out)
 {
     struct cot_report r;
     enum cot_err err = cot_report_start(b, b, &r);

@@ -16,8 +16,8 @@ struct cot_report {
     char digest[COT_BOOK_DIGEST_TEXT];
     const struct cot_fill_farm *farm; /* the farms reported */
     uint32_t farm_count;
-    bool overview;                    /* all farms: the house's overview follows */
-    const struct cot_thing *missing;  /* the farm asked for, when it has no lines */
+    bool overview;                   /* all farms: the house's overview follows */
+    const struct cot_thing *missing; /* the farm asked for, when it has no lines */
 };
 COT_MUSTCHECK enum cot_err cot_report_start(struct cot_book *book, struct cot_book *view, struct cot_report *out);
 
@@ -27,7 +27,11 @@ const struct cot_thing *cot_report_variety(const struct cot_report *r, const str
 bool cot_report_treated(const struct cot_report *r, uint32_t line); /* a serving batch is of treated seed */
 int64_t cot_report_waiting(const struct cot_fill_line *l);          /* plants that wait for the house's promise */
 
-struct cot_report_sum { uint32_t lines, covered, in_doubt, short_; int64_t short_by; double miss; };
+struct cot_report_sum {
+    uint32_t lines, covered, in_doubt, short_;
+    int64_t short_by;
+    double miss;
+};
 void cot_report_add(const struct cot_report *r, const struct cot_fill_farm *farm, struct cot_report_sum *sum);
 /* "12 of 15 lines are covered, 2 in doubt, 1 short by 180 plants." */
 void cot_report_headline(const struct cot_report_sum *s, struct cot_buf *out);
@@ -40,7 +44,10 @@ void cot_report_fill_json(const struct cot_report *r, struct cot_buf *out);
 void cot_report_foot(const struct cot_report *r, int32_t on, struct cot_buf *out);
 
 /* JSON, keys in the order of writing; `first` tells whether a comma is due. */
-struct cot_json { struct cot_buf *out; bool first; };
+struct cot_json {
+    struct cot_buf *out;
+    bool first;
+};
 void cot_json_key(struct cot_json *j, const char *key);
 void cot_json_text(struct cot_json *j, const char *key, const char *value); /* NULL: null */
 void cot_json_int(struct cot_json *j, const char *key, int64_t value);

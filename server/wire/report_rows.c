@@ -31,9 +31,11 @@ static void put_batches(const struct cot_report *r, uint32_t line, struct cot_js
     cot_buf_free(&b);
 }
 
-static const char fill_columns[] = "version,farm,line,ref,variety,format,date,week,asked_date,wanted,promised,handed_over,likely,count_on,"
-                                   "confidence,chance,verdict,short_by,waiting,declined,withdrawn,request,least,least_missed,treated_seed,batches,as_of,"
-                                   "position,unsent,book\r\n";
+static const char fill_columns[] =
+    "version,farm,line,ref,variety,format,date,week,asked_date,wanted,promised,handed_over,likely,count_on,"
+    "confidence,chance,verdict,short_by,waiting,declined,withdrawn,request,least,least_missed,treated_seed,batches,as_"
+    "of,"
+    "position,unsent,book\r\n";
 
 static void csv_line(const struct cot_report *r, uint32_t index, const char *farm, struct cot_buf *out)
 {
@@ -77,7 +79,8 @@ void cot_report_fill_csv(const struct cot_report *r, struct cot_buf *out)
     cot_buf_str(out, fill_columns);
     for (uint32_t k = 0; k < r->farm_count; k++) {
         const struct cot_fill_farm *f = &r->farm[k];
-        for (uint32_t i = f->first_line; i < f->first_line + f->line_count; i++) csv_line(r, i, cot_thing_name(f->farm), out);
+        for (uint32_t i = f->first_line; i < f->first_line + f->line_count; i++)
+            csv_line(r, i, cot_thing_name(f->farm), out);
     }
 }
 

@@ -35,7 +35,8 @@ static void heading(struct cot_buf *out, const char *name, char under)
 /* "Red Harbour, 128 square" in `width` columns: a long variety is cut, so that the format can still be read. */
 static void put_names(struct cot_buf *out, const struct cot_fill_line *l, size_t width)
 {
-    const char *variety = l->variety ? cot_thing_name(l->variety) : "?", *format = l->format ? cot_thing_name(l->format) : "any tray";
+    const char *variety = l->variety ? cot_thing_name(l->variety) : "?",
+               *format = l->format ? cot_thing_name(l->format) : "any tray";
     size_t a = cot_text_columns(variety, strlen(variety)), b = cot_text_columns(format, strlen(format));
     struct cot_buf both = {0};
     if (a + 2 + b > width && b > FORMAT_COLUMNS) b = FORMAT_COLUMNS;
@@ -63,8 +64,8 @@ static void line_rows(const struct cot_report *r, uint32_t index, struct cot_buf
     cot_buf_fmt(out, "  %s  %s  %s", day, week, cot_fill_word(l->verdict));
     end(out, from);
     from = out->len;
-    cot_buf_fmt(out, "%10" PRId64 "%10" PRId64 "%13" PRId64 "%10" PRId64 "%10" PRId64 "%11s%10" PRId64, l->wanted, l->promised,
-                l->handed, l->likely, l->count_on, chance, l->short_by);
+    cot_buf_fmt(out, "%10" PRId64 "%10" PRId64 "%13" PRId64 "%10" PRId64 "%10" PRId64 "%11s%10" PRId64, l->wanted,
+                l->promised, l->handed, l->likely, l->count_on, chance, l->short_by);
     end(out, from);
 }
 
@@ -73,7 +74,8 @@ static void put_counted(const struct cot_stand *s, struct cot_buf *out)
 {
     char day[COT_DAY_TEXT];
     if (s->counted == COT_DAY_NONE) {
-        cot_buf_str(out, s->basis == COT_BASIS_NOTHING ? ", not counted yet, and nothing is known of its seed" : ", not counted yet");
+        cot_buf_str(out, s->basis == COT_BASIS_NOTHING ? ", not counted yet, and nothing is known of its seed"
+                                                       : ", not counted yet");
         return;
     }
     cot_day_text(s->counted, day);
@@ -199,7 +201,8 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
         note(out, text);
     }
     if (waiting > 0) {
-        snprintf(text, sizeof text, "note: %" PRId64 " plant%s the house's promise", waiting, waiting == 1 ? " waits for" : "s wait for");
+        snprintf(text, sizeof text, "note: %" PRId64 " plant%s the house's promise", waiting,
+                 waiting == 1 ? " waits for" : "s wait for");
         note(out, text);
     }
     if (l->request) note(out, "note: a change waits for the house's word");
@@ -224,8 +227,8 @@ static void farm_part(const struct cot_report *r, const struct cot_fill_farm *fa
     heading(out, cot_thing_name(farm->farm), '=');
     cot_report_headline(&sum, out);
     size_t from = out->len + 1;
-    cot_buf_fmt(out, "\nIn all %" PRId64 " plants wanted, %" PRId64 " handed over; likely %" PRId64 ",", farm->wanted, farm->handed,
-                farm->likely);
+    cot_buf_fmt(out, "\nIn all %" PRId64 " plants wanted, %" PRId64 " handed over; likely %" PRId64 ",", farm->wanted,
+                farm->handed, farm->likely);
     end(out, from);
     cot_buf_fmt(out, "count on %" PRId64 " (%s).\n\n", farm->count_on, odds);
     cot_buf_str(out, "Line            Variety, tray format            Collect     Week      Verdict\n"
@@ -240,7 +243,10 @@ static void farm_part(const struct cot_report *r, const struct cot_fill_farm *fa
 
 /* --- The house's overview ------------------------------------------------------------------------------------- */
 
-struct ranked { const struct cot_fill_farm *farm; struct cot_report_sum sum; };
+struct ranked {
+    const struct cot_fill_farm *farm;
+    struct cot_report_sum sum;
+};
 
 static int shortest_first(const void *a, const void *b)
 {
@@ -285,8 +291,8 @@ static void overview(const struct cot_report *r, struct cot_buf *out)
         size_t from = out->len;
         const char *name = cot_thing_name(f->farm->farm);
         cot_put_fit(out, name, strlen(name), 34);
-        cot_buf_fmt(out, "%8" PRIu32 "%9" PRIu32 "%10" PRIu32 "%8" PRIu32 "%10" PRId64, f->sum.lines, f->sum.covered, f->sum.in_doubt,
-                    f->sum.short_, f->sum.short_by);
+        cot_buf_fmt(out, "%8" PRIu32 "%9" PRIu32 "%10" PRIu32 "%8" PRIu32 "%10" PRId64, f->sum.lines, f->sum.covered,
+                    f->sum.in_doubt, f->sum.short_, f->sum.short_by);
         end(out, from);
     }
     cot_buf_str(out, "\n");

@@ -71,8 +71,8 @@ static bool plain(const char *s, bool blanks)
 
 static bool components_plain(const struct cot_request *r)
 {
-    return r->method[0] && plain(r->method, false) && r->path[0] == '/' && plain(r->path, false) && plain(r->query, false) &&
-           r->content_type[0] && plain(r->content_type, true);
+    return r->method[0] && plain(r->method, false) && r->path[0] == '/' && plain(r->path, false) &&
+           plain(r->query, false) && r->content_type[0] && plain(r->content_type, true);
 }
 
 void cot_request_sign(const struct cot_request *r, const struct cot_signature_params *p, const struct cot_keypair *k,
@@ -118,7 +118,8 @@ enum cot_err cot_signature_input_parse(const char *value, struct cot_signature_p
 static bool signature_parse(const char *value, uint8_t sig[static crypto_sign_BYTES])
 {
     static const char before[] = LABEL ":";
-    size_t len = strlen(value), n = sodium_base64_ENCODED_LEN(crypto_sign_BYTES, sodium_base64_VARIANT_ORIGINAL) - 1, got = 0;
+    size_t len = strlen(value), n = sodium_base64_ENCODED_LEN(crypto_sign_BYTES, sodium_base64_VARIANT_ORIGINAL) - 1,
+           got = 0;
     return len == sizeof before - 1 + n + 1 && memcmp(value, before, sizeof before - 1) == 0 && value[len - 1] == ':' &&
            sodium_base642bin(sig, crypto_sign_BYTES, value + sizeof before - 1, n, NULL, &got, NULL,
                              sodium_base64_VARIANT_ORIGINAL) == 0 &&
@@ -130,7 +131,8 @@ static bool digest_fits(const struct cot_request *r, const char *content_digest,
     struct cot_buf want = {0};
     cot_content_digest(r->body, r->body_len, &want);
     *err = want.failed ? COT_MEMORY : COT_OK;
-    bool same = !want.failed && strlen(content_digest) == want.len && sodium_memcmp(content_digest, want.s, want.len) == 0;
+    bool same =
+        !want.failed && strlen(content_digest) == want.len && sodium_memcmp(content_digest, want.s, want.len) == 0;
     cot_buf_free(&want);
     return same;
 }
@@ -142,7 +144,8 @@ enum cot_err cot_request_verify(const struct cot_request *r, const struct cot_id
     struct cot_signature_params params;
     struct cot_buf base = {0};
     if (!components_plain(r))
-        return cot_fail(fault, COT_MALFORMED, "the request's method, path, query or content type has characters that cannot be signed");
+        return cot_fail(fault, COT_MALFORMED,
+                        "the request's method, path, query or content type has characters that cannot be signed");
     enum cot_err err = cot_signature_input_parse(signature_input, &params, fault);
     if (err) return err;
     if (!signature_parse(signature, sig))

@@ -47,7 +47,8 @@ static enum cot_err read_seal(const struct cot_buf *payload, struct cot_seal *ou
     return COT_OK;
 }
 
-enum cot_err cot_seal_open(const char *jws, size_t len, const struct cot_id *pub, struct cot_seal *out, struct cot_fault *fault)
+enum cot_err cot_seal_open(const char *jws, size_t len, const struct cot_id *pub, struct cot_seal *out,
+                           struct cot_fault *fault)
 {
     struct cot_buf payload = {0};
     enum cot_err err = cot_jws_open(COT_JWS_SEAL, jws, len, pub, &payload, fault);
@@ -94,7 +95,8 @@ enum cot_err cot_head_open(const char *jws, size_t len, const struct cot_id *hou
     cot_scan_lit(&s, ",\"ledger\":\"");
     cot_scan_b64(&s, out->ledger.b, sizeof out->ledger.b);
     cot_scan_lit(&s, "\"}");
-    if (!cot_scan_done(&s)) err = cot_fail(fault, COT_MALFORMED, "head: its payload is not in the one form that a head has");
+    if (!cot_scan_done(&s))
+        err = cot_fail(fault, COT_MALFORMED, "head: its payload is not in the one form that a head has");
 out:
     cot_buf_free(&payload);
     return err;

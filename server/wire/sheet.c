@@ -66,7 +66,8 @@ static void unit_of_cell(const char *s, char out[static COT_SQUEEZED])
     memmove(out, out + digits, strlen(out + digits) + 1);
 }
 
-/* The field an open quantity is for: by the unit in the cell, the heading's, or the unit column's; COT_F_COUNT if none says. */
+/* The field an open quantity is for: by the unit in the cell, the heading's, or the unit column's; COT_F_COUNT if none
+ * says. */
 static enum cot_field open_quantity(const struct row *w, int column, enum cot_field first, enum cot_field second,
                                     char unit[static COT_SQUEEZED])
 {
@@ -96,8 +97,8 @@ static enum cot_err read_quantity(struct row *w, int column, char unit[static CO
     if (cell(w, cot_column_of(r, COT_COL_UNIT))[0])
         return cot_sheet_problem(r, w->record->line, cot_column_of(r, COT_COL_UNIT), "write plants or trays");
     *field = COT_F_PLANTS;
-    snprintf(r->out->note, sizeof r->out->note, "column %d, \"%.60s\", is read as plants; for trays write \"6 trays\"", column + 1,
-             r->column[column].heading);
+    snprintf(r->out->note, sizeof r->out->note, "column %d, \"%.60s\", is read as plants; for trays write \"6 trays\"",
+             column + 1, r->column[column].heading);
     return COT_OK;
 }
 
@@ -109,8 +110,9 @@ static bool says_none(const char *s)
 /* Whether a cell that should name something says that the row is a sum of the others. */
 static bool says_total(const char *s)
 {
-    static const char *const words[] = {"total",  "totals", "subtotal", "grandtotal", "sum",    "summe", "gesamt",
-                                        "zwischensumme", "totaux", "soustotal",  "somme",  "totaal", "som"};
+    static const char *const words[] = {"total",  "totals",        "subtotal", "grandtotal", "sum",   "summe",
+                                        "gesamt", "zwischensumme", "totaux",   "soustotal",  "somme", "totaal",
+                                        "som"};
     char squeezed[COT_SQUEEZED];
     cot_squeeze(s, strlen(s), squeezed);
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
@@ -118,7 +120,8 @@ static bool says_total(const char *s)
     return false;
 }
 
-/* "0.84" above which stands "%" would be 0.84 %; more likely it is 84 %, so a sign is asked for by the value's reader. */
+/* "0.84" above which stands "%" would be 0.84 %; more likely it is 84 %, so a sign is asked for by the value's reader.
+ */
 static enum cot_err read_field(struct row *w, int column, enum cot_field field, const char *unit)
 {
     struct cot_fault fault = {0};
@@ -146,7 +149,8 @@ static enum cot_err read_code_column(struct row *w, int column)
     char code[COT_CODE_TEXT];
     const char *s = cell(w, column);
     if (cot_code_read(s, strlen(s), code) != COT_CODE_GOOD)
-        return cot_sheet_problem(w->r, w->record->line, column, "this is no code of a line; leave it empty for a new line");
+        return cot_sheet_problem(w->r, w->record->line, column,
+                                 "this is no code of a line; leave it empty for a new line");
     w->r->code[w->index] = cot_keep_text(w->r->out->arena, code, strlen(code));
     return w->r->code[w->index] ? COT_OK : cot_fail(w->r->fault, COT_MEMORY, "out of memory");
 }
@@ -159,11 +163,14 @@ static enum cot_err read_cell(struct row *w, int column)
     if (cell(w, column)[0] == '\0') return COT_OK;
     switch (c->what) {
     case COT_COL_BLANK:
-        return cot_sheet_problem(w->r, w->record->line, column, "there is no heading above this; give the column one, or empty it");
-    case COT_COL_CODE: return read_code_column(w, column);
+        return cot_sheet_problem(w->r, w->record->line, column,
+                                 "there is no heading above this; give the column one, or empty it");
+    case COT_COL_CODE:
+        return read_code_column(w, column);
     case COT_COL_FARM:
     case COT_COL_CROP: /* read before the others */
-    case COT_COL_UNIT: return COT_OK;
+    case COT_COL_UNIT:
+        return COT_OK;
     case COT_COL_QUANTITY:
     case COT_COL_STOCK: {
         size_t before = w->r->out->problem_total;
@@ -171,7 +178,8 @@ static enum cot_err read_cell(struct row *w, int column)
         if (err != COT_OK || w->r->out->problem_total > before) return err;
         return read_field(w, column, field, unit);
     }
-    default: return read_field(w, column, (enum cot_field)c->what, c->unit);
+    default:
+        return read_field(w, column, (enum cot_field)c->what, c->unit);
     }
 }
 
@@ -205,9 +213,11 @@ static enum cot_err check_shape(struct row *w, bool *stop)
         bool beyond = i >= r->column_count && w->record->len[i] > 0;
         *stop = total || beyond;
         if (!*stop) continue;
-        return cot_sheet_problem(r, w->record->line, (int)i,
-                                 total ? "this row looks like a total of the others; take it out of the file"
-                                       : "the row has more cells than there are headings; put quotes around a cell that holds the separator");
+        return cot_sheet_problem(
+            r, w->record->line, (int)i,
+            total
+                ? "this row looks like a total of the others; take it out of the file"
+                : "the row has more cells than there are headings; put quotes around a cell that holds the separator");
     }
     return COT_OK;
 }
@@ -249,8 +259,8 @@ static enum cot_err read_rows(struct cot_sheet_reader *r)
     return err;
 }
 
-enum cot_err cot_sheet_read(struct cot_book *b, const struct cot_csv *csv, const struct cot_sheet_options *o, struct cot_sheet *out,
-                            struct cot_fault *fault)
+enum cot_err cot_sheet_read(struct cot_book *b, const struct cot_csv *csv, const struct cot_sheet_options *o,
+                            struct cot_sheet *out, struct cot_fault *fault)
 {
     struct cot_sheet_reader r = {.book = b, .csv = csv, .o = o, .out = out, .fault = fault};
     *out = (struct cot_sheet){.arena = cot_keep_new()};

@@ -1,4 +1,5 @@
-/* Headings: what farms write above their columns. Words are squeezed (see cot_squeeze): no case, blanks, punctuation, accents. */
+/* Headings: what farms write above their columns. Words are squeezed (see cot_squeeze): no case, blanks, punctuation,
+ * accents. */
 #include "sheet_inner.h"
 
 #include <stdio.h>
@@ -12,11 +13,13 @@ static const struct heading {
     int what;
     const char *words;
 } headings[] = {
-    {COT_K_FARM, COT_F_NAME, "farm farmname grower customer client betrieb hof kunde ferme exploitation bedrijf boerderij klant"},
+    {COT_K_FARM, COT_F_NAME,
+     "farm farmname grower customer client betrieb hof kunde ferme exploitation bedrijf boerderij klant"},
     {COT_K_FARM, COT_F_CONTACT, "contactdetails phone telephone email mail kontakt telefon telefoon howtoreach"},
     {COT_K_FARM, COT_F_OWN, "ownfields ownfarm houseown thehousesown eigen eigener"},
     {COT_K_CROP, COT_F_NAME, "crop cropname vegetable kultur kulturart gemuse culture legume gewas groente"},
-    {COT_K_CROP, COT_F_LATIN, "latinname botanical scientificname species botanischername nomlatin wetenschappelijkenaam"},
+    {COT_K_CROP, COT_F_LATIN,
+     "latinname botanical scientificname species botanischername nomlatin wetenschappelijkenaam"},
     {COT_K_CROP, COT_F_TRAY_DAYS, "daysintray daystoready raisingdays days tage jours dagen anzuchttage"},
     {COT_K_CROP, COT_F_TRAY_DAYS_MAX, "maxdays daysmax longest longestintray daystopastuse pastuse"},
     {COT_K_CROP, COT_F_CHAMBER_DAYS, "chamber daysinchamber germinationchamber"},
@@ -25,7 +28,8 @@ static const struct heading {
     {COT_K_CROP, COT_F_EMERGENCE, "emergencerate houseemergence emerged aufgang levee opkomst"},
     {COT_K_CROP, COT_F_USABLE_SHARE, "usable share usableplants brauchbar bruikbaar utilisable"},
     {COT_K_CROP, COT_F_MIN_GERM, "minimumgermination lowestgermination mingermination lawfulminimum"},
-    {COT_K_VARIETY, COT_F_NAME, "variety varietyname cultivar cultivarname cv var sorte sortenname variete ras rasnaam"},
+    {COT_K_VARIETY, COT_F_NAME,
+     "variety varietyname cultivar cultivarname cv var sorte sortenname variete ras rasnaam"},
     {COT_K_FORMAT, COT_F_NAME, "format trayformat tray traytype traysize platte plateau plaque"},
     {COT_K_FORMAT, COT_F_ROWS, "rowsofcells numberofrows reihen rangs rangees rijen"},
     {COT_K_FORMAT, COT_F_COLS, "columns columnsofcells numberofcolumns spalten colonnes kolommen"},
@@ -37,7 +41,8 @@ static const struct heading {
     {COT_K_PLATE, COT_F_CELLS, "cellcount numberofcells cellsfilled zellen cellen alveoles"},
     {COT_K_PLATE, COT_F_HOLES, "holespercell holesforacell numberofholes locher trous gaten"},
     {COT_K_PLATE, COT_F_HOLE_UM, "hole holediameter diameter lochgrosse"},
-    {COT_K_LOT, COT_F_NAME, "lot lotname lotnumber lotno lotnr seedlot charge chargennummer partie numerodelot partij partijnummer"},
+    {COT_K_LOT, COT_F_NAME,
+     "lot lotname lotnumber lotno lotnr seedlot charge chargennummer partie numerodelot partij partijnummer"},
     {COT_K_LOT, COT_F_FORM, "seedform type coating"},
     {COT_K_LOT, COT_F_TREATED, "treatedseed gebeizt traite traitee behandeld"},
     {COT_K_LOT, COT_F_TREATMENT, "treatedwith beize beizmittel traitement behandeling"},
@@ -45,7 +50,8 @@ static const struct heading {
     {COT_K_LOT, COT_F_OWNER, "ownedby belongsto farm eigentumer proprietaire eigenaar"},
     {COT_K_LOT, COT_F_TEST_SEEDS, "tested seedsintest testedseeds numbertested"},
     {COT_K_LOT, COT_F_TEST_GERM, "germinated germinatedintest numbergerminated gekeimt"},
-    {COT_K_LOT, COT_F_LABEL_GERM, "labelgermination germination germ germinationrate keimfahigkeit keimrate kiemkracht kieming tauxdegermination"},
+    {COT_K_LOT, COT_F_LABEL_GERM,
+     "labelgermination germination germ germinationrate keimfahigkeit keimrate kiemkracht kieming tauxdegermination"},
     {COT_K_LOT, COT_F_TEST_DAY, "testdate dateoftest testedon germinationtest"},
     {COT_K_LOT, COT_F_USE_BY, "expiry expires expirydate bestbefore usebydate haltbarbis houdbaartot"},
     {COT_K_LOT, COT_F_STOCK_SEEDS, "seeds seedcount numberofseeds seedsonhand seedsinstock samen korn graines zaden"},
@@ -53,22 +59,29 @@ static const struct heading {
     {COT_K_LOT, COT_COL_STOCK, "stock onhand instock amount quantity qty bestand menge quantite voorraad hoeveelheid"},
     {COT_K_LOT, COT_COL_CROP, "crop cropname vegetable kultur kulturart culture gewas"},
     {COT_K_LINE, COT_F_PLANTS,
-     "plantswanted plantsneeded plantsordered numberofplants noofplants plantcount seedlings starts transplants pflanzen "
+     "plantswanted plantsneeded plantsordered numberofplants noofplants plantcount seedlings starts transplants "
+     "pflanzen "
      "jungpflanzen plantes plantules planten stuks stuck"},
     {COT_K_LINE, COT_F_TRAYS,
-     "trayswanted traysneeded traysordered numberoftrays nooftrays traycount flats platten plateaux plaques trayaantal"},
-    {COT_K_LINE, COT_COL_QUANTITY, "qty quantity amount number count howmany menge anzahl quantite nombre aantal hoeveelheid"},
+     "trayswanted traysneeded traysordered numberoftrays nooftrays traycount flats platten plateaux plaques "
+     "trayaantal"},
+    {COT_K_LINE, COT_COL_QUANTITY,
+     "qty quantity amount number count howmany menge anzahl quantite nombre aantal hoeveelheid"},
     {COT_K_LINE, COT_COL_UNIT, "unit units uom einheit unite eenheid"},
     {COT_K_LINE, COT_F_FORMAT, "tray traytype traysize cellsize plugsize plugtray trayformat platte plateau traymaat"},
     {COT_K_LINE, COT_F_DATE,
-     "collectingday collectdate collectiondate collection collect pickup pickupdate needed neededby needby dateneeded wanted "
-     "wantedby datewanted delivery deliverydate deliverby due duedate readyby datum termin liefertermin lieferdatum abholdatum "
+     "collectingday collectdate collectiondate collection collect pickup pickupdate needed neededby needby dateneeded "
+     "wanted "
+     "wantedby datewanted delivery deliverydate deliverby due duedate readyby datum termin liefertermin lieferdatum "
+     "abholdatum "
      "abholung livraison datedelivraison datedelenlevement leverdatum levering ophaaldatum"},
     {COT_K_LINE, COT_F_EARLY, "daysearly earlier daysearlier maxearly fruher plustot vroeger"},
     {COT_K_LINE, COT_F_LATE, "dayslate later dayslater maxlate spater plustard"},
-    {COT_K_LINE, COT_F_LEAST, "minimum min minimumplants minplants atleast leastplants mindestens mindestmenge minimaal aumoins"},
+    {COT_K_LINE, COT_F_LEAST,
+     "minimum min minimumplants minplants atleast leastplants mindestens mindestmenge minimaal aumoins"},
     {COT_K_LINE, COT_F_SUBS,
-     "substitutes substitute substitution alternatives alternative alternativevariety willdoinstead instead ersatz ersatzsorte "
+     "substitutes substitute substitution alternatives alternative alternativevariety willdoinstead instead ersatz "
+     "ersatzsorte "
      "alternativsorte remplacement vervanging vervanger"},
     {COT_K_LINE, COT_F_REF,
      "reference yourref yourreference ourref orderno ordernr ordernumber orderref po pono ponumber referenz referentie "
@@ -78,7 +91,8 @@ static const struct heading {
     {COT_K_LINE, COT_F_OWN_SEED, "farmseed ourseed ourownseed eigenessaatgut semencedeferme eigenzaad"},
     {COT_K_LINE, COT_F_PRIORITY, "prio rank prioritat priorite prioriteit"},
     {COT_K_LINE, COT_F_CLOSING, "closingday closingdate lastchange changesuntil"},
-    {COT_K_LINE, COT_COL_FARM, "farm farmname grower customer client betrieb hof kunde ferme exploitation bedrijf boerderij klant"},
+    {COT_K_LINE, COT_COL_FARM,
+     "farm farmname grower customer client betrieb hof kunde ferme exploitation bedrijf boerderij klant"},
     {COT_K_LINE, COT_COL_CROP, "crop cropname vegetable kultur kulturart culture gewas"},
     {ANY, COT_F_NAME, "title naam nom bezeichnung designation"},
     {ANY, COT_F_CROP, "cropname species vegetable kultur kulturart culture espece gewas"},
@@ -86,7 +100,8 @@ static const struct heading {
     {ANY, COT_F_SEEDS_PER_G, "seedspergram seedsg seedsagram seedsingram graineparg"},
     {ANY, COT_F_PATTERN, "cellpattern layout muster"},
     {ANY, COT_F_SOURCE, "sources reference quelle bron"},
-    {ANY, COT_F_TEXT, "note notes remark remarks comment comments bemerkung bemerkungen notiz remarque remarques opmerking opmerkingen"},
+    {ANY, COT_F_TEXT,
+     "note notes remark remarks comment comments bemerkung bemerkungen notiz remarque remarques opmerking opmerkingen"},
 };
 
 static bool in_words(const char *words, const char *word)
@@ -103,8 +118,13 @@ static bool in_words(const char *words, const char *word)
 /* The names that the program's own lists write: the field's name, with the unit that people use in it. */
 static bool own_name(enum cot_field field, const char *squeezed, char unit[static COT_SQUEEZED])
 {
-    static const struct { const char *of, *tail, *shown; } tails[] = {
-        {"uL", "ul", "ml"}, {"um", "um", "mm"}, {"mg", "mg", "g"}, {"per mille", "", "percent"},
+    static const struct {
+        const char *of, *tail, *shown;
+    } tails[] = {
+        {"uL", "ul", "ml"},
+        {"um", "um", "mm"},
+        {"mg", "mg", "g"},
+        {"per mille", "", "percent"},
     };
     const struct cot_field_row *row = cot_field_row(field);
     char name[COT_SQUEEZED];
@@ -130,7 +150,8 @@ static int find_word(enum cot_kind kind, const char *squeezed, char unit[static 
     const struct cot_kind_row *row = cot_kind_row(kind);
     if (squeezed[0] == '\0') return COT_COL_NONE;
     for (unsigned i = 0; i < row->field_count; i++)
-        if (row->fields[i].field != COT_F_CODE && own_name(row->fields[i].field, squeezed, unit)) return (int)row->fields[i].field;
+        if (row->fields[i].field != COT_F_CODE && own_name(row->fields[i].field, squeezed, unit))
+            return (int)row->fields[i].field;
     unit[0] = '\0';
     for (size_t i = 0; i < sizeof headings / sizeof headings[0]; i++) {
         const struct heading *h = &headings[i];
@@ -146,7 +167,8 @@ static bool unit_fits(int what, const char *unit)
     if (unit[0] == '\0') return false;
     if (what == COT_COL_QUANTITY) return cot_unit_known(COT_F_PLANTS, unit) || cot_unit_known(COT_F_TRAYS, unit);
     if (what == COT_COL_STOCK) return cot_unit_known(COT_F_STOCK_SEEDS, unit) || cot_unit_known(COT_F_STOCK_MG, unit);
-    return what < COT_F_COUNT && cot_field_row((enum cot_field)what)->type == COT_T_INT && cot_unit_known((enum cot_field)what, unit);
+    return what < COT_F_COUNT && cot_field_row((enum cot_field)what)->type == COT_T_INT &&
+           cot_unit_known((enum cot_field)what, unit);
 }
 
 /* "Cell volume (mL)", "Stock [g]", "Germination %", "Length, mm": the heading before `at` and the unit behind it. */
@@ -203,8 +225,8 @@ static enum cot_err check_doubles(struct cot_sheet_reader *r)
             size_t a = i < k ? i : k, b = i < k ? k : i;
             cot_quote(r->column[a].heading, strlen(r->column[a].heading), first);
             cot_quote(r->column[b].heading, strlen(r->column[b].heading), second);
-            enum cot_err err = cot_fail(r->fault, COT_MALFORMED, "columns %zu and %zu (%s and %s) say the same thing", a + 1, b + 1,
-                                        first, second);
+            enum cot_err err = cot_fail(r->fault, COT_MALFORMED, "columns %zu and %zu (%s and %s) say the same thing",
+                                        a + 1, b + 1, first, second);
             (void)cot_hint(r->fault, "leave one of them out");
             return err;
         }
@@ -228,7 +250,8 @@ static enum cot_err check_required(struct cot_sheet_reader *r)
         return missing(r, cot_field_row(f)->what, cot_field_row(f)->name);
     }
     if (r->o->kind != COT_K_LINE) return COT_OK;
-    if (cot_column_of(r, COT_F_PLANTS) < 0 && cot_column_of(r, COT_F_TRAYS) < 0 && cot_column_of(r, COT_COL_QUANTITY) < 0)
+    if (cot_column_of(r, COT_F_PLANTS) < 0 && cot_column_of(r, COT_F_TRAYS) < 0 &&
+        cot_column_of(r, COT_COL_QUANTITY) < 0)
         return missing(r, "quantity", "plants or trays");
     if (!r->o->farm && cot_column_of(r, COT_COL_FARM) < 0)
         return missing(r, "farm", "farm, or say whose orders they are (--farm FARM)");
@@ -244,7 +267,8 @@ static enum cot_err unknown_heading(struct cot_sheet_reader *r, size_t column)
     for (unsigned i = 0; i < row->field_count; i++) {
         size_t used = strlen(list);
         if (row->fields[i].field != COT_F_CODE)
-            snprintf(list + used, sizeof list - used, "%s%s", used ? ", " : "", cot_field_row(row->fields[i].field)->name);
+            snprintf(list + used, sizeof list - used, "%s%s", used ? ", " : "",
+                     cot_field_row(row->fields[i].field)->name);
     }
     enum cot_err err = cot_fail(r->fault, COT_MALFORMED, "line %zu, column %zu: the heading %s is not known",
                                 cot_csv_record(r->csv, 0)->line, column + 1, quoted);

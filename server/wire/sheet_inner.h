@@ -18,8 +18,8 @@ enum {
 
 struct cot_column {
     int what;
-    const char *heading;       /* as it stands in the file */
-    char unit[COT_SQUEEZED];   /* from the heading; "" if none */
+    const char *heading;     /* as it stands in the file */
+    char unit[COT_SQUEEZED]; /* from the heading; "" if none */
 };
 
 struct cot_sheet_reader {
@@ -31,7 +31,7 @@ struct cot_sheet_reader {
     struct cot_column column[COT_CSV_COLUMNS_MAX];
     size_t column_count;
     const struct cot_thing **farm; /* beside out->row: whose line it is; NULL if not said */
-    const char **code;         /* beside out->row: of a line that is in the book; NULL if not said */
+    const char **code;             /* beside out->row: of a line that is in the book; NULL if not said */
     size_t problem_cap;
 };
 

@@ -67,7 +67,8 @@ static void name_key(struct cot_buf *b, const struct cot_id *parent, const struc
     if (name && name->type == COT_T_TEXT) put_folded(b, name->v.text, name->len);
 }
 
-static void line_key(struct cot_buf *b, const struct cot_id *farm, const struct cot_id *variety, const struct cot_id *format, int64_t date)
+static void line_key(struct cot_buf *b, const struct cot_id *farm, const struct cot_id *variety,
+                     const struct cot_id *format, int64_t date)
 {
     put_id(b, farm);
     put_id(b, variety);
@@ -103,7 +104,8 @@ static bool row_key(struct cot_sheet_reader *r, size_t i, enum by by, struct key
         put_id(&b, &r->farm[i]->id);
         cot_buf_put(&b, ref->v.text, ref->len);
     } else {
-        line_key(&b, &r->farm[i]->id, set_id(f, COT_F_VARIETY), set_id(f, COT_F_FORMAT), cot_fact_int(f, COT_F_DATE, 0));
+        line_key(&b, &r->farm[i]->id, set_id(f, COT_F_VARIETY), set_id(f, COT_F_FORMAT),
+                 cot_fact_int(f, COT_F_DATE, 0));
     }
     *out = (struct keyed){.order = i, .row = row};
     bool kept = keep_key(r, &b, out);
@@ -122,7 +124,8 @@ static bool thing_key(struct cot_sheet_reader *r, const struct cot_thing *t, enu
         put_id(&b, &t->farm);
         cot_buf_put(&b, ref->v.text, ref->len);
     } else {
-        line_key(&b, &t->farm, cot_thing_id(t, COT_F_VARIETY), cot_thing_id(t, COT_F_FORMAT), cot_thing_int(t, COT_F_DATE, 0));
+        line_key(&b, &t->farm, cot_thing_id(t, COT_F_VARIETY), cot_thing_id(t, COT_F_FORMAT),
+                 cot_thing_int(t, COT_F_DATE, 0));
     }
     out->thing = t;
     bool kept = keep_key(r, &b, out);
@@ -130,11 +133,13 @@ static bool thing_key(struct cot_sheet_reader *r, const struct cot_thing *t, enu
     return kept;
 }
 
-/* --- The book's side ------------------------------------------------------------------------------------------------ */
+/* --- The book's side ------------------------------------------------------------------------------------------------
+ */
 
 static int by_making(const void *a, const void *b)
 {
-    const struct cot_fact *x = (*(const struct cot_thing *const *)a)->made, *y = (*(const struct cot_thing *const *)b)->made;
+    const struct cot_fact *x = (*(const struct cot_thing *const *)a)->made,
+                          *y = (*(const struct cot_thing *const *)b)->made;
     if (x->clock != y->clock) return x->clock < y->clock ? -1 : 1;
     if (x->tick != y->tick) return x->tick < y->tick ? -1 : 1;
     int c = strcmp(x->tag, y->tag);
@@ -181,7 +186,8 @@ static enum cot_err stock_keys(struct cot_sheet_reader *r, const struct stock *s
     return COT_OK;
 }
 
-/* --- Matching ------------------------------------------------------------------------------------------------------- */
+/* --- Matching -------------------------------------------------------------------------------------------------------
+ */
 
 static bool row_goes_by(struct cot_sheet_reader *r, size_t i, enum by by)
 {
@@ -206,7 +212,8 @@ static enum cot_err row_keys(struct cot_sheet_reader *r, enum by by, struct keys
 static enum cot_err twice(struct cot_sheet_reader *r, const struct keyed *first, const struct keyed *again, enum by by)
 {
     char reason[120];
-    snprintf(reason, sizeof reason, "the same %s stands on line %zu already", by == BY_REF ? "reference" : "name", first->row->line);
+    snprintf(reason, sizeof reason, "the same %s stands on line %zu already", by == BY_REF ? "reference" : "name",
+             first->row->line);
     return cot_sheet_problem(r, again->row->line, cot_column_of(r, by == BY_REF ? COT_F_REF : COT_F_NAME), reason);
 }
 
@@ -263,22 +270,28 @@ static enum cot_err match_codes(struct cot_sheet_reader *r, struct stock *s)
     return COT_OK;
 }
 
-/* --- What changes --------------------------------------------------------------------------------------------------- */
+/* --- What changes ---------------------------------------------------------------------------------------------------
+ */
 
 static bool same_value(const struct cot_value *a, const struct cot_value *b)
 {
     if (a->type != b->type) return false;
     switch ((enum cot_type)a->type) {
-    case COT_T_NONE: return true;
-    case COT_T_TEXT: return a->len == b->len && memcmp(a->v.text, b->v.text, a->len) == 0;
+    case COT_T_NONE:
+        return true;
+    case COT_T_TEXT:
+        return a->len == b->len && memcmp(a->v.text, b->v.text, a->len) == 0;
     case COT_T_ID:
-    case COT_T_IDS: return a->len == b->len && memcmp(a->v.ids, b->v.ids, a->len * sizeof *a->v.ids) == 0;
+    case COT_T_IDS:
+        return a->len == b->len && memcmp(a->v.ids, b->v.ids, a->len * sizeof *a->v.ids) == 0;
     case COT_T_INT:
     case COT_T_BOOL:
     case COT_T_DAY:
-    case COT_T_WORD: return a->v.i == b->v.i;
+    case COT_T_WORD:
+        return a->v.i == b->v.i;
     case COT_T_NUMBERS:
-    case COT_T_TRAYS: break;
+    case COT_T_TRAYS:
+        break;
     }
     return false;
 }
@@ -296,7 +309,10 @@ static bool stands(const struct cot_thing *t, const struct cot_value *v)
 static void clear_other(const struct cot_thing *t, struct cot_fact *f)
 {
     static const enum cot_field pairs[][2] = {
-        {COT_F_PLANTS, COT_F_TRAYS}, {COT_F_TRAYS, COT_F_PLANTS}, {COT_F_STOCK_SEEDS, COT_F_STOCK_MG}, {COT_F_STOCK_MG, COT_F_STOCK_SEEDS},
+        {COT_F_PLANTS, COT_F_TRAYS},
+        {COT_F_TRAYS, COT_F_PLANTS},
+        {COT_F_STOCK_SEEDS, COT_F_STOCK_MG},
+        {COT_F_STOCK_MG, COT_F_STOCK_SEEDS},
     };
     for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
         const struct cot_value *set = cot_fact_value(f, pairs[i][0]);
@@ -328,12 +344,14 @@ static enum cot_err check_complete(struct cot_sheet_reader *r, const struct cot_
         err = cot_sheet_problem(r, row->line, cot_column_of(r, (int)f), reason);
     }
     bool counted = cot_fact_value(&row->fact, COT_F_PLANTS) || cot_fact_value(&row->fact, COT_F_TRAYS);
-    if (err == COT_OK && r->o->kind == COT_K_LINE && !counted) err = cot_sheet_problem(r, row->line, -1, "how many plants or trays?");
+    if (err == COT_OK && r->o->kind == COT_K_LINE && !counted)
+        err = cot_sheet_problem(r, row->line, -1, "how many plants or trays?");
     return err;
 }
 
 /* The thing as it would stand after the row, as an entry of its own: new, with a code where one is needed. */
-static void put_together(const struct cot_thing *t, const struct cot_fact *change, char code[static COT_CODE_TEXT], struct cot_fact *out)
+static void put_together(const struct cot_thing *t, const struct cot_fact *change, char code[static COT_CODE_TEXT],
+                         struct cot_fact *out)
 {
     *out = *change;
     out->has_about = false;
@@ -355,7 +373,8 @@ static enum cot_err check_sense(struct cot_sheet_reader *r, const struct cot_she
     char flaw[160], code[COT_CODE_TEXT];
     struct cot_fact whole;
     put_together(row->thing, &row->fact, code, &whole);
-    if (row->what == COT_SHEET_CHANGE && !cot_fact_check(&row->fact, flaw)) return cot_sheet_problem(r, row->line, -1, flaw);
+    if (row->what == COT_SHEET_CHANGE && !cot_fact_check(&row->fact, flaw))
+        return cot_sheet_problem(r, row->line, -1, flaw);
     if (!cot_fact_check(&whole, flaw)) return cot_sheet_problem(r, row->line, -1, flaw);
     return COT_OK;
 }

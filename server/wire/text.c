@@ -29,14 +29,13 @@ bool cot_utf8_valid(const char *s, size_t len)
     return true;
 }
 
-/* Controls, bidi controls, characters without width and line separators: what could move the cursor, turn a line round or make
- * two names look alike. */
+/* Controls, bidi controls, characters without width and line separators: what could move the cursor, turn a line round
+ * or make two names look alike. */
 static bool unsafe_on_terminal(uint32_t c)
 {
     static const uint32_t range[][2] = {
-        {0x0000, 0x001F}, {0x007F, 0x009F}, {0x00AD, 0x00AD}, {0x061C, 0x061C}, {0x180E, 0x180E},
-        {0x200B, 0x200F}, {0x2028, 0x202E}, {0x2060, 0x206F}, {0xFEFF, 0xFEFF}, {0xFFF9, 0xFFFB},
-        {0xE0000, 0xE007F},
+        {0x0000, 0x001F}, {0x007F, 0x009F}, {0x00AD, 0x00AD}, {0x061C, 0x061C}, {0x180E, 0x180E},   {0x200B, 0x200F},
+        {0x2028, 0x202E}, {0x2060, 0x206F}, {0xFEFF, 0xFEFF}, {0xFFF9, 0xFFFB}, {0xE0000, 0xE007F},
     };
     if (c >= 0x20 && c < 0x7F) return false;
     for (size_t i = 0; i < sizeof range / sizeof range[0]; i++)

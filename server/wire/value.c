@@ -34,8 +34,8 @@ void cot_quote(const char *s, size_t len, char out[static COT_QUOTED])
 
 /* Letter without its accent for U+00C0..U+00FF; "" for the two signs among them. */
 static const char *const unaccented[64] = {
-    "a", "a", "a", "a", "a", "a", "ae", "c", "e", "e", "e", "e", "i", "i", "i", "i", "d", "n", "o", "o", "o", "o",
-    "o", "",  "o", "u", "u", "u", "u",  "y", "th", "ss", "a", "a", "a", "a", "a", "a", "ae", "c", "e", "e", "e", "e",
+    "a", "a", "a", "a", "a", "a", "ae", "c", "e",  "e",  "e", "e", "i", "i", "i", "i", "d",  "n", "o",  "o", "o", "o",
+    "o", "",  "o", "u", "u", "u", "u",  "y", "th", "ss", "a", "a", "a", "a", "a", "a", "ae", "c", "e",  "e", "e", "e",
     "i", "i", "i", "i", "d", "n", "o",  "o", "o",  "o",  "o", "",  "o", "u", "u", "u", "u",  "y", "th", "y",
 };
 
@@ -96,9 +96,13 @@ static enum cot_err read_int(const struct typed *t)
 
 static enum cot_err read_bool(const struct typed *t)
 {
-    static const struct { const char *word; int value; } words[] = {
-        {"yes", 1}, {"y", 1}, {"true", 1},  {"x", 1}, {"1", 1},   {"on", 1},   {"ja", 1},  {"oui", 1},  {"wahr", 1}, {"vrai", 1},
-        {"no", 0},  {"n", 0}, {"false", 0}, {"0", 0}, {"off", 0}, {"nein", 0}, {"non", 0}, {"nee", 0}, {"falsch", 0}, {"faux", 0},
+    static const struct {
+        const char *word;
+        int value;
+    } words[] = {
+        {"yes", 1}, {"y", 1},    {"true", 1}, {"x", 1},   {"1", 1},      {"on", 1},    {"ja", 1},
+        {"oui", 1}, {"wahr", 1}, {"vrai", 1}, {"no", 0},  {"n", 0},      {"false", 0}, {"0", 0},
+        {"off", 0}, {"nein", 0}, {"non", 0},  {"nee", 0}, {"falsch", 0}, {"faux", 0},
     };
     char squeezed[COT_SQUEEZED];
     cot_squeeze(t->s, t->len, squeezed);
@@ -137,7 +141,8 @@ static enum cot_err read_code(const struct typed *t)
     char code[COT_CODE_TEXT];
     enum cot_code_state state = cot_code_read(t->s, t->len, code);
     if (state == COT_CODE_SHAPE) return refuse(t, "is no code", "codes look like B-0417-K");
-    if (state == COT_CODE_CHECK) return refuse(t, "is mistyped: its last character does not fit the rest", "read it again from the tag");
+    if (state == COT_CODE_CHECK)
+        return refuse(t, "is mistyped: its last character does not fit the rest", "read it again from the tag");
     char *copy = cot_keep_text(t->arena, code, strlen(code));
     if (!copy) return no_memory(t->fault);
     return stored(t, cot_fact_set_text(t->fact, t->field, copy, strlen(copy)));
@@ -165,9 +170,12 @@ static enum cot_err read_day(const struct typed *t)
     if (read && day >= COT_DAY_MIN && day <= COT_DAY_MAX) return stored(t, cot_fact_set_int(t->fact, t->field, day));
     char todo[96];
     if (format) snprintf(todo, sizeof todo, "write it as %.40s or as 2027-03-29", format);
-    else snprintf(todo, sizeof todo, "write it as 2027-03-29%s", t->how->whole_names ? ", or say how dates are written (--dates D.M.YYYY)" : "");
+    else
+        snprintf(todo, sizeof todo, "write it as 2027-03-29%s",
+                 t->how->whole_names ? ", or say how dates are written (--dates D.M.YYYY)" : "");
     bool number = len == 5 && strspn(t->s, "0123456789") >= 5;
-    if (number) return refuse(t, "is a spreadsheet's day number, not a date", "format the cells as dates and save again");
+    if (number)
+        return refuse(t, "is a spreadsheet's day number, not a date", "format the cells as dates and save again");
     return refuse(t, read ? "is too far away" : "is no date", todo);
 }
 
@@ -192,17 +200,27 @@ static enum cot_err read_word(const struct typed *t)
 enum cot_thing_type cot_value_thing(enum cot_field field)
 {
     switch ((int)field) {
-    case COT_F_CROP: return COT_THING_CROP;
+    case COT_F_CROP:
+        return COT_THING_CROP;
     case COT_F_VARIETY:
-    case COT_F_SUBS: return COT_THING_VARIETY;
-    case COT_F_FORMAT: return COT_THING_FORMAT;
-    case COT_F_PLATE: return COT_THING_PLATE;
-    case COT_F_LOT: return COT_THING_LOT;
-    case COT_F_OWNER: return COT_THING_FARM;
-    case COT_F_MEMBER: return COT_THING_MEMBER;
-    case COT_F_BATCH: return COT_THING_BATCH;
-    case COT_F_LINE: return COT_THING_LINE;
-    default: return COT_THING_NONE;
+    case COT_F_SUBS:
+        return COT_THING_VARIETY;
+    case COT_F_FORMAT:
+        return COT_THING_FORMAT;
+    case COT_F_PLATE:
+        return COT_THING_PLATE;
+    case COT_F_LOT:
+        return COT_THING_LOT;
+    case COT_F_OWNER:
+        return COT_THING_FARM;
+    case COT_F_MEMBER:
+        return COT_THING_MEMBER;
+    case COT_F_BATCH:
+        return COT_THING_BATCH;
+    case COT_F_LINE:
+        return COT_THING_LINE;
+    default:
+        return COT_THING_NONE;
     }
 }
 
@@ -313,8 +331,10 @@ static enum cot_err read_numbers(const struct typed *t)
             s++;
             continue;
         }
-        if (!number_or_span(&s, end, span) || (s < end && !strchr(" ,;", *s))) return refuse(t, "is no list of trays", todo);
-        if (span[0] < 1 || span[1] < span[0] || span[1] > 100000) return refuse(t, "has a tray number that cannot be", todo);
+        if (!number_or_span(&s, end, span) || (s < end && !strchr(" ,;", *s)))
+            return refuse(t, "is no list of trays", todo);
+        if (span[0] < 1 || span[1] < span[0] || span[1] > 100000)
+            return refuse(t, "has a tray number that cannot be", todo);
         if (span[1] - span[0] >= (long)t->row->max - (long)n) return refuse(t, "names too many trays", todo);
         for (long i = span[0]; i <= span[1]; i++) list[n++] = (int32_t)i;
     }
@@ -328,16 +348,26 @@ static enum cot_err read_numbers(const struct typed *t)
 static enum cot_err read_typed(const struct typed *t)
 {
     switch (t->row->type) {
-    case COT_T_INT: return read_int(t);
-    case COT_T_BOOL: return read_bool(t);
-    case COT_T_TEXT: return t->field == COT_F_CODE ? read_code(t) : read_text(t);
-    case COT_T_DAY: return read_day(t);
-    case COT_T_WORD: return read_word(t);
-    case COT_T_ID: return read_id(t);
-    case COT_T_IDS: return read_ids(t);
-    case COT_T_NUMBERS: return read_numbers(t);
-    case COT_T_TRAYS: return refuse(t, "cannot be read as one value", "give the figures tray by tray");
-    case COT_T_NONE: break;
+    case COT_T_INT:
+        return read_int(t);
+    case COT_T_BOOL:
+        return read_bool(t);
+    case COT_T_TEXT:
+        return t->field == COT_F_CODE ? read_code(t) : read_text(t);
+    case COT_T_DAY:
+        return read_day(t);
+    case COT_T_WORD:
+        return read_word(t);
+    case COT_T_ID:
+        return read_id(t);
+    case COT_T_IDS:
+        return read_ids(t);
+    case COT_T_NUMBERS:
+        return read_numbers(t);
+    case COT_T_TRAYS:
+        return refuse(t, "cannot be read as one value", "give the figures tray by tray");
+    case COT_T_NONE:
+        break;
     }
     return cot_fail(t->fault, COT_INTERNAL, "a field without a type");
 }

@@ -16,7 +16,8 @@ bool cot_same_name(const char *a, const char *b)
 
 static bool fits(const struct cot_thing *t, const char *name, const struct cot_id *crop, bool exact)
 {
-    if (t->gone || !(exact ? strcmp(cot_thing_name(t), name) == 0 : cot_same_name(cot_thing_name(t), name))) return false;
+    if (t->gone || !(exact ? strcmp(cot_thing_name(t), name) == 0 : cot_same_name(cot_thing_name(t), name)))
+        return false;
     if (!crop) return true;
     const struct cot_id *of = cot_thing_id(t, COT_F_CROP);
     return of && cot_id_cmp(of, crop) == 0;
@@ -40,10 +41,12 @@ enum cot_err cot_name_find(struct cot_book *b, enum cot_thing_type type, const c
     cot_quote(name, strlen(name), quoted);
     if (found > 1) {
         enum cot_err err = cot_fail(fault, COT_AMBIGUOUS, "several things are called %s", quoted);
-        (void)cot_hint(fault, "%s", type == COT_THING_VARIETY ? "add a column Crop that says which" : "give them different names");
+        (void)cot_hint(fault, "%s",
+                       type == COT_THING_VARIETY ? "add a column Crop that says which" : "give them different names");
         return err;
     }
-    /* The book's own search knows the nearest names; what it would take for a name by its start is offered, not taken. */
+    /* The book's own search knows the nearest names; what it would take for a name by its start is offered, not taken.
+     */
     struct cot_fault near = {0};
     const struct cot_thing *start = NULL;
     enum cot_err looked = cot_book_find(b, type, name, &start, &near);

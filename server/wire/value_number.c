@@ -10,30 +10,93 @@ static const struct unit {
     const char *of, *word; /* the word squeezed */
     double each;
 } units[] = {
-    {"uL", "ml", 1000},       {"uL", "millilitre", 1000}, {"uL", "milliliter", 1000}, {"uL", "millilitres", 1000},
-    {"uL", "milliliters", 1000}, {"uL", "cc", 1000},      {"uL", "ccm", 1000},        {"uL", "cm3", 1000},
-    {"uL", "cm\xc2\xb3", 1000}, {"uL", "l", 1000000},     {"uL", "litre", 1000000},   {"uL", "liter", 1000000},
-    {"uL", "litres", 1000000}, {"uL", "liters", 1000000}, {"uL", "ul", 1},            {"uL", "\xc2\xb5l", 1},
-    {"uL", "\xce\xbcl", 1},   {"uL", "cuin", 16387.064},  {"uL", "in3", 16387.064},   {"uL", "in\xc2\xb3", 16387.064},
-    {"um", "mm", 1000},       {"um", "cm", 10000},        {"um", "m", 1000000},       {"um", "um", 1},
-    {"um", "\xc2\xb5m", 1},   {"um", "\xce\xbcm", 1},     {"um", "in", 25400},        {"um", "inch", 25400},
-    {"um", "inches", 25400},  {"mg", "g", 1000},          {"mg", "gr", 1000},         {"mg", "gram", 1000},
-    {"mg", "grams", 1000},    {"mg", "kg", 1000000},      {"mg", "mg", 1},            {"mg", "oz", 28349.523125},
-    {"mg", "lb", 453592.37},  {"mg", "lbs", 453592.37},   {"per mille", "%", 10},     {"per mille", "percent", 10},
-    {"per mille", "pct", 10}, {"per mille", "\xe2\x80\xb0", 1}, {"per mille", "permille", 1},
-    {"days", "d", 1},         {"days", "day", 1},         {"days", "days", 1},        {"days", "week", 7},
-    {"days", "weeks", 7},     {"days", "wk", 7},          {"days", "wks", 7},         {"plants", "plant", 1},
-    {"plants", "plants", 1},  {"plants", "seedlings", 1}, {"plants", "starts", 1},    {"plants", "transplants", 1},
-    {"trays", "tray", 1},     {"trays", "trays", 1},      {"trays", "flats", 1},      {"trays", "flat", 1},
-    {"seeds", "seed", 1},     {"seeds", "seeds", 1},      {"cells", "cell", 1},       {"cells", "cells", 1},
-    {"rows", "row", 1},       {"rows", "rows", 1},        {"columns", "column", 1},   {"columns", "columns", 1},
-    {"columns", "cols", 1},   {"seeds/g", "seedsg", 1},   {"seeds/g", "g", 1},        {"seeds/g", "seedsperg", 1},
-    {"seeds/g", "perg", 1},   {"seeds/g", "seeds", 1},    {"holes/cell", "hole", 1},  {"holes/cell", "holes", 1},
-    {"holes/cell", "holescell", 1}, {"holes/cell", "holesacell", 1}, {"holes/cell", "holeacell", 1},
-    {"seeds/g", "seedsagram", 1}, {"seeds/g", "seedagram", 1}, {"minutes", "min", 1}, {"minutes", "minute", 1},  {"minutes", "minutes", 1},
+    {"uL", "ml", 1000},
+    {"uL", "millilitre", 1000},
+    {"uL", "milliliter", 1000},
+    {"uL", "millilitres", 1000},
+    {"uL", "milliliters", 1000},
+    {"uL", "cc", 1000},
+    {"uL", "ccm", 1000},
+    {"uL", "cm3", 1000},
+    {"uL", "cm\xc2\xb3", 1000},
+    {"uL", "l", 1000000},
+    {"uL", "litre", 1000000},
+    {"uL", "liter", 1000000},
+    {"uL", "litres", 1000000},
+    {"uL", "liters", 1000000},
+    {"uL", "ul", 1},
+    {"uL", "\xc2\xb5l", 1},
+    {"uL", "\xce\xbcl", 1},
+    {"uL", "cuin", 16387.064},
+    {"uL", "in3", 16387.064},
+    {"uL", "in\xc2\xb3", 16387.064},
+    {"um", "mm", 1000},
+    {"um", "cm", 10000},
+    {"um", "m", 1000000},
+    {"um", "um", 1},
+    {"um", "\xc2\xb5m", 1},
+    {"um", "\xce\xbcm", 1},
+    {"um", "in", 25400},
+    {"um", "inch", 25400},
+    {"um", "inches", 25400},
+    {"mg", "g", 1000},
+    {"mg", "gr", 1000},
+    {"mg", "gram", 1000},
+    {"mg", "grams", 1000},
+    {"mg", "kg", 1000000},
+    {"mg", "mg", 1},
+    {"mg", "oz", 28349.523125},
+    {"mg", "lb", 453592.37},
+    {"mg", "lbs", 453592.37},
+    {"per mille", "%", 10},
+    {"per mille", "percent", 10},
+    {"per mille", "pct", 10},
+    {"per mille", "\xe2\x80\xb0", 1},
+    {"per mille", "permille", 1},
+    {"days", "d", 1},
+    {"days", "day", 1},
+    {"days", "days", 1},
+    {"days", "week", 7},
+    {"days", "weeks", 7},
+    {"days", "wk", 7},
+    {"days", "wks", 7},
+    {"plants", "plant", 1},
+    {"plants", "plants", 1},
+    {"plants", "seedlings", 1},
+    {"plants", "starts", 1},
+    {"plants", "transplants", 1},
+    {"trays", "tray", 1},
+    {"trays", "trays", 1},
+    {"trays", "flats", 1},
+    {"trays", "flat", 1},
+    {"seeds", "seed", 1},
+    {"seeds", "seeds", 1},
+    {"cells", "cell", 1},
+    {"cells", "cells", 1},
+    {"rows", "row", 1},
+    {"rows", "rows", 1},
+    {"columns", "column", 1},
+    {"columns", "columns", 1},
+    {"columns", "cols", 1},
+    {"seeds/g", "seedsg", 1},
+    {"seeds/g", "g", 1},
+    {"seeds/g", "seedsperg", 1},
+    {"seeds/g", "perg", 1},
+    {"seeds/g", "seeds", 1},
+    {"holes/cell", "hole", 1},
+    {"holes/cell", "holes", 1},
+    {"holes/cell", "holescell", 1},
+    {"holes/cell", "holesacell", 1},
+    {"holes/cell", "holeacell", 1},
+    {"seeds/g", "seedsagram", 1},
+    {"seeds/g", "seedagram", 1},
+    {"minutes", "min", 1},
+    {"minutes", "minute", 1},
+    {"minutes", "minutes", 1},
 };
 
-/* The unit that a plain number of a measured field has; such fields take decimals and are rounded to the field's own unit. */
+/* The unit that a plain number of a measured field has; such fields take decimals and are rounded to the field's own
+ * unit. */
 static const struct measured {
     const char *of, *plain, *like;
 } measured[] = {
@@ -68,14 +131,18 @@ struct figure {
     int64_t mantissa; /* of the whole without its marks */
     int places;       /* digits behind the decimal mark */
     bool negative;
-    bool two_ways;    /* one mark with three digits behind it: mantissa/1000 or mantissa */
-    char mark;        /* the last mark, 0 if none */
+    bool two_ways; /* one mark with three digits behind it: mantissa/1000 or mantissa */
+    char mark;     /* the last mark, 0 if none */
 };
 
-/* Blanks of every width become ' ', the typographic apostrophe and minus their plain ones; false when it does not fit. */
+/* Blanks of every width become ' ', the typographic apostrophe and minus their plain ones; false when it does not fit.
+ */
 static bool plain_text(const char *s, size_t len, char *out, size_t size)
 {
-    static const struct { const char *from; char to; } map[] = {
+    static const struct {
+        const char *from;
+        char to;
+    } map[] = {
         {"\xc2\xa0", ' '}, {"\xe2\x80\xaf", ' '}, {"\xe2\x80\x89", ' '}, {"\xe2\x80\x99", '\''}, {"\xe2\x88\x92", '-'},
     };
     size_t n = 0;
@@ -212,7 +279,8 @@ static enum cot_err read_share(const struct typed *t, int64_t *out)
     bool fraction = false;
     if (t->word[0] == '\0' && v > 0 && v <= 1) {
         if (v == 1) return refuse(t, "can be read as 1 % or as 100 %", "write 1 % or 100 %");
-        if (t->heading[0] != '\0') return refuse(t, "stands under a heading in percent", "write it with its sign, like 84 %");
+        if (t->heading[0] != '\0')
+            return refuse(t, "stands under a heading in percent", "write it with its sign, like 84 %");
         fraction = true;
     }
     const struct unit *u = find_unit(t->row->unit, t->word[0] ? t->word : "%");
@@ -232,7 +300,8 @@ static enum cot_err read_measure(struct typed *t, const struct measured *m, int6
     if (both) {
         enum cot_err err = cot_fail(t->fault, COT_INVALID, "%s can be read in two ways", t->quoted);
         int64_t whole = t->figure.mantissa / 1000, rest = t->figure.mantissa % 1000;
-        (void)cot_hint(t->fault, "write %lld.%03lld0 or %lld", (long long)whole, (long long)rest, (long long)t->figure.mantissa);
+        (void)cot_hint(t->fault, "write %lld.%03lld0 or %lld", (long long)whole, (long long)rest,
+                       (long long)t->figure.mantissa);
         return err;
     }
     return check_range(t, v >= (double)t->row->min || !t->figure.two_ways ? v : other, out);

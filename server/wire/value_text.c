@@ -25,11 +25,20 @@ static const struct shown {
     int64_t by;
     const char *unit, *one;
 } shown_table[] = {
-    {"uL", 1000, "mL", "mL"},          {"um", 1000, "mm", "mm"},         {"mg", 1000, "g", "g"},
-    {"per mille", 10, "%", "%"},       {"plants", 1, "plants", "plant"}, {"trays", 1, "trays", "tray"},
-    {"days", 1, "days", "day"},        {"seeds", 1, "seeds", "seed"},    {"cells", 1, "cells", "cell"},
-    {"rows", 1, "rows", "row"},        {"columns", 1, "columns", "column"}, {"minutes", 1, "minutes", "minute"},
-    {"holes/cell", 1, "holes a cell", "hole a cell"}, {"seeds/g", 1, "seeds a gram", "seed a gram"},
+    {"uL", 1000, "mL", "mL"},
+    {"um", 1000, "mm", "mm"},
+    {"mg", 1000, "g", "g"},
+    {"per mille", 10, "%", "%"},
+    {"plants", 1, "plants", "plant"},
+    {"trays", 1, "trays", "tray"},
+    {"days", 1, "days", "day"},
+    {"seeds", 1, "seeds", "seed"},
+    {"cells", 1, "cells", "cell"},
+    {"rows", 1, "rows", "row"},
+    {"columns", 1, "columns", "column"},
+    {"minutes", 1, "minutes", "minute"},
+    {"holes/cell", 1, "holes a cell", "hole a cell"},
+    {"seeds/g", 1, "seeds a gram", "seed a gram"},
 };
 
 void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out)
@@ -48,7 +57,8 @@ void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out)
 static void put_ids(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
 {
     for (uint32_t i = 0; i < v->len; i++) {
-        const struct cot_thing *t = b && cot_value_thing((enum cot_field)v->field) ? cot_book_thing(b, &v->v.ids[i]) : NULL;
+        const struct cot_thing *t =
+            b && cot_value_thing((enum cot_field)v->field) ? cot_book_thing(b, &v->v.ids[i]) : NULL;
         char text[COT_ID_TEXT];
         cot_id_text(&v->v.ids[i], text);
         if (i > 0) cot_buf_str(out, ", ");
@@ -61,8 +71,12 @@ static void put_counts(const struct cot_value *v, struct cot_buf *out)
 {
     for (uint32_t i = 0; i < v->len; i++) {
         const struct cot_tray_count *c = &v->v.counts[i];
-        const struct { int32_t n; const char *what; } part[] = {
-            {c->looked, "looked at"}, {c->usable, "usable"}, {c->blanks, "blank"}, {c->culls, "culls"}, {c->doubles, "doubles"},
+        const struct {
+            int32_t n;
+            const char *what;
+        } part[] = {
+            {c->looked, "looked at"}, {c->usable, "usable"},   {c->blanks, "blank"},
+            {c->culls, "culls"},      {c->doubles, "doubles"},
         };
         cot_buf_fmt(out, "%stray %d:", i > 0 ? "; " : "", c->tray);
         for (size_t k = 0; k < sizeof part / sizeof part[0]; k++)
@@ -86,10 +100,18 @@ void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_bu
 {
     char day[COT_DAY_TEXT], word[16];
     switch ((enum cot_type)v->type) {
-    case COT_T_NONE: cot_buf_str(out, "none"); break;
-    case COT_T_INT: cot_number_text((enum cot_field)v->field, v->v.i, out); break;
-    case COT_T_BOOL: cot_buf_str(out, v->v.i ? "yes" : "no"); break;
-    case COT_T_TEXT: cot_buf_put(out, v->v.text, v->len); break;
+    case COT_T_NONE:
+        cot_buf_str(out, "none");
+        break;
+    case COT_T_INT:
+        cot_number_text((enum cot_field)v->field, v->v.i, out);
+        break;
+    case COT_T_BOOL:
+        cot_buf_str(out, v->v.i ? "yes" : "no");
+        break;
+    case COT_T_TEXT:
+        cot_buf_put(out, v->v.text, v->len);
+        break;
     case COT_T_DAY:
         cot_day_text((int32_t)v->v.i, day);
         cot_buf_str(out, day);
@@ -99,8 +121,14 @@ void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_bu
         cot_buf_str(out, word);
         break;
     case COT_T_ID:
-    case COT_T_IDS: put_ids(b, v, out); break;
-    case COT_T_NUMBERS: put_numbers(v, out); break;
-    case COT_T_TRAYS: put_counts(v, out); break;
+    case COT_T_IDS:
+        put_ids(b, v, out);
+        break;
+    case COT_T_NUMBERS:
+        put_numbers(v, out);
+        break;
+    case COT_T_TRAYS:
+        put_counts(v, out);
+        break;
     }
 }

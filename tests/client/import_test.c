@@ -48,7 +48,9 @@ static int64_t entries(void)
     return n;
 }
 
-#define ORDERS "Ref;Sorte;Menge;Platte;Datum;Bemerkung\nA1;Red Harbour;1 200;128 square;25.4.2027;early bed\nA2;Pale Sluice;400 plants;;1.5.2027;\n"
+#define ORDERS                                                                                                         \
+    "Ref;Sorte;Menge;Platte;Datum;Bemerkung\nA1;Red Harbour;1 200;128 square;25.4.2027;early bed\nA2;Pale Sluice;400 " \
+    "plants;;1.5.2027;\n"
 
 START_TEST(orders_once)
 {
@@ -75,10 +77,14 @@ START_TEST(all_or_nothing)
 {
     start();
     int64_t before = entries();
-    int rc = import("orders", "Variety,Qty,Date\nRed Harbour,300,2027-05-01\nRed,300,2027-05-01\nRed Harbour,1.200,1.5.2027\nTotal,1500,\n", "--farm Alder");
+    int rc = import(
+        "orders",
+        "Variety,Qty,Date\nRed Harbour,300,2027-05-01\nRed,300,2027-05-01\nRed Harbour,1.200,1.5.2027\nTotal,1500,\n",
+        "--farm Alder");
     ck_assert_int_eq(rc, cot_err_row(COT_INVALID)->exit_code);
     ck_assert_str_eq(f.out, "");
-    ck_assert(cot_fixture_has(f.err, "sheet.csv:3:1: Variety: there is no variety called \"Red\"; did you mean Red Harbour?"));
+    ck_assert(cot_fixture_has(f.err,
+                              "sheet.csv:3:1: Variety: there is no variety called \"Red\"; did you mean Red Harbour?"));
     ck_assert(cot_fixture_has(f.err, "sheet.csv:4:2: Qty: \"1.200\" can be read in two ways"));
     ck_assert(cot_fixture_has(f.err, "sheet.csv:4:3: Date: \"1.5.2027\" is no date"));
     ck_assert(cot_fixture_has(f.err, "sheet.csv:5:1: Variety: this row looks like a total"));
@@ -129,7 +135,10 @@ START_TEST(lists_come_back)
     char line[300];
     start();
     ck_assert_int_eq(import("farms", "Farm,Contact,Own\nHeron Mead,+00 000,yes\n", ""), 0);
-    ck_assert_int_eq(import("lots", "Lot,Variety,Stock,Germination\nX-1,Red Harbour,12.5 g,0.5 %\nX-2,Red Harbour,5000 seeds,\n", ""), 0);
+    ck_assert_int_eq(
+        import("lots", "Lot,Variety,Stock,Germination\nX-1,Red Harbour,12.5 g,0.5 %\nX-2,Red Harbour,5000 seeds,\n",
+               ""),
+        0);
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
         snprintf(line, sizeof line, "list %s --csv", kinds[i]);
         cot_fixture_must(&f, line);
@@ -177,7 +186,8 @@ START_TEST(as_json)
 {
     start();
     char line[300];
-    snprintf(line, sizeof line, "--json import orders %s --farm Alder --dates D.M.YYYY --dry-run", file("sheet.csv", ORDERS, strlen(ORDERS)));
+    snprintf(line, sizeof line, "--json import orders %s --farm Alder --dates D.M.YYYY --dry-run",
+             file("sheet.csv", ORDERS, strlen(ORDERS)));
     cot_fixture_must(&f, line);
     json_t *root = json_loads(f.out, JSON_REJECT_DUPLICATES, NULL);
     ck_assert_int_eq(json_integer_value(json_object_get(root, "new")), 2);
@@ -189,7 +199,11 @@ START_TEST(as_json)
 }
 END_TEST
 
-static const struct { const char *line; enum cot_err err; const char *says; } refusals[] = {
+static const struct {
+    const char *line;
+    enum cot_err err;
+    const char *says;
+} refusals[] = {
     {"import", COT_USAGE, "at least 1 word"},
     {"import things x.csv", COT_USAGE, "one of: farms, crops"},
     {"import batches x.csv", COT_USAGE, "is nothing that can be imported"},
@@ -211,7 +225,8 @@ START_TEST(refuses)
     }
     ck_assert_int_eq(import("orders", "Variety,\"Plants\n", "--farm Alder"), cot_err_row(COT_MALFORMED)->exit_code);
     ck_assert(cot_fixture_has(f.err, "sheet.csv: line 1, column 9: this quote is never closed"));
-    ck_assert_int_eq(import("orders", "Variety,Plants,Date,Variety\n", "--farm Alder"), cot_err_row(COT_MALFORMED)->exit_code);
+    ck_assert_int_eq(import("orders", "Variety,Plants,Date,Variety\n", "--farm Alder"),
+                     cot_err_row(COT_MALFORMED)->exit_code);
     ck_assert(cot_fixture_has(f.err, "columns 1 and 4"));
     cot_fixture_end(&f);
 }

@@ -27,10 +27,36 @@ static void end(void)
 }
 
 static const char *const for_eyes[] = {
-    "list farms", "list crops", "list varieties", "list formats", "list plates", "list lots", "list batches", "list orders", "list lines",
-    "list farm", "list batch --on 2027-03-20", "orders", "orders --waiting", "orders \"Weir Hill\"", "show A-0003-7", "show A-0004-5",
-    "show A-0001-B", "show A-0006-1", "show TR-2601", "show \"Red Harbour\"", "show Lettuce", "show \"Alder Ford\"", "show format 128",
-    "show plate 128", "history A-0003-7", "history A-0001-B", "history lot RH-2601", "fill", "fill --farm Weir --on 2027-04-01", "handovers",
+    "list farms",
+    "list crops",
+    "list varieties",
+    "list formats",
+    "list plates",
+    "list lots",
+    "list batches",
+    "list orders",
+    "list lines",
+    "list farm",
+    "list batch --on 2027-03-20",
+    "orders",
+    "orders --waiting",
+    "orders \"Weir Hill\"",
+    "show A-0003-7",
+    "show A-0004-5",
+    "show A-0001-B",
+    "show A-0006-1",
+    "show TR-2601",
+    "show \"Red Harbour\"",
+    "show Lettuce",
+    "show \"Alder Ford\"",
+    "show format 128",
+    "show plate 128",
+    "history A-0003-7",
+    "history A-0001-B",
+    "history lot RH-2601",
+    "fill",
+    "fill --farm Weir --on 2027-04-01",
+    "handovers",
     "handovers --on 2027-01-01",
 };
 
@@ -69,14 +95,17 @@ START_TEST(speaks_to_programs)
         cot_fixture_must(&f, line);
         struct cot_csv *c = NULL;
         ck_assert_int_eq(cot_csv_open(f.out, strlen(f.out), &c, NULL), COT_OK);
-        for (size_t r = 1; r < cot_csv_count(c); r++) ck_assert_uint_eq(cot_csv_record(c, r)->count, cot_csv_record(c, 0)->count);
+        for (size_t r = 1; r < cot_csv_count(c); r++)
+            ck_assert_uint_eq(cot_csv_record(c, r)->count, cot_csv_record(c, 0)->count);
         cot_csv_free(c);
     }
     end();
 }
 END_TEST
 
-static const struct { const char *line, *says; } answers[] = {
+static const struct {
+    const char *line, *says;
+} answers[] = {
     {"list lots", "TR-2601   Pale Sluice            92 % (label)         treated"},
     {"list batches", "A-0003-7  Red Harbour  6 x 128 square"},
     {"list batches", "A-0005-3  Red Harbour  30 x 128"},
@@ -114,7 +143,11 @@ START_TEST(says)
 }
 END_TEST
 
-static const struct { const char *line; enum cot_err err; const char *says; } refusals[] = {
+static const struct {
+    const char *line;
+    enum cot_err err;
+    const char *says;
+} refusals[] = {
     {"list things", COT_USAGE, "one of: farms, crops, varieties"},
     {"list batches --csv --json", COT_USAGE, "one of them"},
     {"list batches --on 1.3.2027", COT_INVALID, "write it as 2027-03-29"},
@@ -150,7 +183,8 @@ START_TEST(a_code_that_nobody_has)
 }
 END_TEST
 
-/* A buyer without a signal and without a statement is told that it is the net; the own orders are there all the same. */
+/* A buyer without a signal and without a statement is told that it is the net; the own orders are there all the same.
+ */
 START_TEST(buyers_need_a_statement)
 {
     cot_fixture_start(&f, COT_PART_BUYER);

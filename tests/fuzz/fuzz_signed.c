@@ -1,4 +1,5 @@
-/* Everything signed that a stranger can send: seals, heads, statements, join proofs, request signatures. None verifies. */
+/* Everything signed that a stranger can send: seals, heads, statements, join proofs, request signatures. None verifies.
+ */
 #include "fuzz.h"
 
 #include "cotyledger/wire/request.h"
@@ -26,7 +27,8 @@ static void tokens(const char *s, size_t len, const struct cot_id *key)
 static void headers(const char *text, const struct cot_id *key)
 {
     struct cot_signature_params params;
-    struct cot_request request = {.method = "POST", .path = "/v1/pages", .query = "", .content_type = "text/plain", .body = ""};
+    struct cot_request request = {
+        .method = "POST", .path = "/v1/pages", .query = "", .content_type = "text/plain", .body = ""};
     (void)!cot_signature_input_parse(text, &params, NULL);
     must(cot_request_verify(&request, key, text, text, text, NULL) != COT_OK);
 }

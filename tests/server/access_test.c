@@ -11,10 +11,11 @@
 
 static struct cot_server server;
 
-/* One house with somebody of every part, another farm's buyer, a closed device, a device that never joined, and a manager of
- * another house. */
+/* One house with somebody of every part, another farm's buyer, a closed device, a device that never joined, and a
+ * manager of another house. */
 enum who { MANAGER, HAND, BUYER, OTHER_BUYER, AUDITOR, CLOSED, NOBODY, STRANGER, WHO_COUNT };
-static const char *const who_names[] = {"manager", "hand", "buyer", "other farm's buyer", "auditor", "closed", "nobody", "stranger"};
+static const char *const who_names[] = {"manager", "hand",   "buyer",  "other farm's buyer",
+                                        "auditor", "closed", "nobody", "stranger"};
 static struct cot_device device[WHO_COUNT];
 static struct cot_id farm, other_farm, crop, plate, member_of_hand;
 
@@ -70,27 +71,37 @@ static void teardown(void)
     cot_server_remove(&server);
 }
 
-/* --- Routes x parts ------------------------------------------------------------------------------------------------------ */
-enum ask { PAGE_OWN, PAGE_OF_HAND, LEDGER, HEAD, CHAIN, BOOK, BOOK_AT, FILL_OWN, FILL_OTHER, INVITE, REJOIN, ASK_COUNT };
-static const char *const ask_names[] = {"own page", "a hand's page", "ledger", "head", "chain", "book", "book at", "own fill",
-                                        "other farm's fill", "invitation", "rejoin"};
+/* --- Routes x parts
+ * ------------------------------------------------------------------------------------------------------ */
+enum ask {
+    PAGE_OWN,
+    PAGE_OF_HAND,
+    LEDGER,
+    HEAD,
+    CHAIN,
+    BOOK,
+    BOOK_AT,
+    FILL_OWN,
+    FILL_OTHER,
+    INVITE,
+    REJOIN,
+    ASK_COUNT
+};
+static const char *const ask_names[] = {
+    "own page", "a hand's page",     "ledger",     "head",  "chain", "book", "book at",
+    "own fill", "other farm's fill", "invitation", "rejoin"};
 #define OK COT_OK
 #define NO COT_NOT_ALLOWED
 #define CL COT_CLOSED
 #define UN COT_UNAUTHENTIC
 static const enum cot_err allowed[ASK_COUNT][WHO_COUNT] = {
     /*               manager hand buyer other auditor closed nobody stranger */
-    [PAGE_OWN]     = {OK,    OK,  OK,   OK,   NO,     CL,    UN,    UN},
-    [PAGE_OF_HAND] = {OK,    OK,  NO,   NO,   NO,     CL,    UN,    UN},
-    [LEDGER]       = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
-    [HEAD]         = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
-    [CHAIN]        = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
-    [BOOK]         = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
-    [BOOK_AT]      = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
-    [FILL_OWN]     = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
-    [FILL_OTHER]   = {OK,    OK,  NO,   OK,   OK,     CL,    UN,    UN},
-    [INVITE]       = {OK,    NO,  NO,   NO,   NO,     CL,    UN,    UN},
-    [REJOIN]       = {OK,    OK,  OK,   OK,   OK,     CL,    UN,    UN},
+    [PAGE_OWN] = {OK, OK, OK, OK, NO, CL, UN, UN},   [PAGE_OF_HAND] = {OK, OK, NO, NO, NO, CL, UN, UN},
+    [LEDGER] = {OK, OK, OK, OK, OK, CL, UN, UN},     [HEAD] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [CHAIN] = {OK, OK, OK, OK, OK, CL, UN, UN},      [BOOK] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [BOOK_AT] = {OK, OK, OK, OK, OK, CL, UN, UN},    [FILL_OWN] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [FILL_OTHER] = {OK, OK, NO, OK, OK, CL, UN, UN}, [INVITE] = {OK, NO, NO, NO, NO, CL, UN, UN},
+    [REJOIN] = {OK, OK, OK, OK, OK, CL, UN, UN},
 };
 
 static void page_of(struct cot_device maker, struct cot_buf *page)
@@ -129,7 +140,8 @@ static bool ask_invite(const struct cot_device *d, struct cot_reply *r)
     cot_id_text(&member_of_hand, member);
     cot_id_text(&h, hash);
     int64_t soon = ((int64_t)time(NULL) + 3600) * 1000;
-    int n = snprintf(body, sizeof body, "{\"member\":\"%s\",\"hash\":\"%s\",\"expires\":%lld}", member, hash, (long long)soon);
+    int n = snprintf(body, sizeof body, "{\"member\":\"%s\",\"hash\":\"%s\",\"expires\":%lld}", member, hash,
+                     (long long)soon);
     return cot_signed_call(d, "POST", "/v1/invitations", NULL, NULL, body, (size_t)n, r);
 }
 
@@ -156,18 +168,30 @@ static bool ask_rejoin(const struct cot_device *d, struct cot_reply *r)
 static bool ask(enum ask what, const struct cot_device *d, struct cot_reply *r)
 {
     switch (what) {
-    case PAGE_OWN: return post_page(d, d, r);
-    case PAGE_OF_HAND: return post_page(d, &device[HAND], r);
-    case LEDGER: return cot_signed_call(d, "GET", "/v1/ledger", "after=0", NULL, NULL, 0, r);
-    case HEAD: return cot_signed_call(d, "GET", "/v1/head", NULL, NULL, NULL, 0, r);
-    case CHAIN: return cot_signed_call(d, "GET", "/v1/chain", "at=2", NULL, NULL, 0, r);
-    case BOOK: return cot_signed_call(d, "GET", "/v1/book", NULL, NULL, NULL, 0, r);
-    case BOOK_AT: return cot_signed_call(d, "GET", "/v1/book", "at=3", NULL, NULL, 0, r);
-    case FILL_OWN: return ask_fill(d, d->part == COT_PART_BUYER ? &d->farm : &farm, r);
-    case FILL_OTHER: return ask_fill(d, &other_farm, r);
-    case INVITE: return ask_invite(d, r);
-    case REJOIN: return ask_rejoin(d, r);
-    case ASK_COUNT: break;
+    case PAGE_OWN:
+        return post_page(d, d, r);
+    case PAGE_OF_HAND:
+        return post_page(d, &device[HAND], r);
+    case LEDGER:
+        return cot_signed_call(d, "GET", "/v1/ledger", "after=0", NULL, NULL, 0, r);
+    case HEAD:
+        return cot_signed_call(d, "GET", "/v1/head", NULL, NULL, NULL, 0, r);
+    case CHAIN:
+        return cot_signed_call(d, "GET", "/v1/chain", "at=2", NULL, NULL, 0, r);
+    case BOOK:
+        return cot_signed_call(d, "GET", "/v1/book", NULL, NULL, NULL, 0, r);
+    case BOOK_AT:
+        return cot_signed_call(d, "GET", "/v1/book", "at=3", NULL, NULL, 0, r);
+    case FILL_OWN:
+        return ask_fill(d, d->part == COT_PART_BUYER ? &d->farm : &farm, r);
+    case FILL_OTHER:
+        return ask_fill(d, &other_farm, r);
+    case INVITE:
+        return ask_invite(d, r);
+    case REJOIN:
+        return ask_rejoin(d, r);
+    case ASK_COUNT:
+        break;
     }
     return false;
 }
@@ -201,7 +225,8 @@ START_TEST(test_pages_by_each_part)
 }
 END_TEST
 
-/* --- What each sees ------------------------------------------------------------------------------------------------------- */
+/* --- What each sees
+ * ------------------------------------------------------------------------------------------------------- */
 /* 'r' a row, 'h' a hole, for the entry with this digest; 0 when it is not there. */
 static char seen(const struct cot_device *d, const struct cot_id *digest)
 {
@@ -220,7 +245,11 @@ static char seen(const struct cot_device *d, const struct cot_id *digest)
 
 START_TEST(test_scopes)
 {
-    const struct { const char *name; const struct cot_id *of; char wanted[5]; } scopes[] = {
+    const struct {
+        const char *name;
+        const struct cot_id *of;
+        char wanted[5];
+    } scopes[] = {
         /* manager, auditor, buyer, other buyer */
         {"own farm", &farm, {'r', 'r', 'r', 'h'}},
         {"other farm", &other_farm, {'r', 'r', 'h', 'r'}},
@@ -269,7 +298,8 @@ END_TEST
 static void spoil(struct cot_signed *s, void *ctx)
 {
     char **part[] = {&s->method, &s->path, &s->query, &s->type, &s->house, &s->digest, &s->input, &s->signature};
-    static const char *const with[] = {"POST", "/v1/head", "after=1", "text/plain", "AAAAAAAAAAAAAAAAAAAAAA", NULL, NULL, NULL};
+    static const char *const with[] = {"POST", "/v1/head", "after=1", "text/plain", "AAAAAAAAAAAAAAAAAAAAAA",
+                                       NULL,   NULL,       NULL};
     int i = *(int *)ctx;
     if (with[i]) {
         free(*part[i]);
@@ -285,9 +315,11 @@ START_TEST(test_spoilt_request)
 {
     struct cot_reply r;
     int part = _i;
-    ck_assert(cot_signed_call_changed(&device[MANAGER], "GET", "/v1/ledger", "after=0", NULL, NULL, 0, spoil, &part, &r));
+    ck_assert(
+        cot_signed_call_changed(&device[MANAGER], "GET", "/v1/ledger", "after=0", NULL, NULL, 0, spoil, &part, &r));
     enum cot_err code = cot_reply_code(&r);
-    ck_assert_msg(code == COT_UNAUTHENTIC || code == COT_MALFORMED || code == COT_NOT_FOUND, "part %d: %d %s", part, r.status, r.body);
+    ck_assert_msg(code == COT_UNAUTHENTIC || code == COT_MALFORMED || code == COT_NOT_FOUND, "part %d: %d %s", part,
+                  r.status, r.body);
     cot_reply_free(&r);
 }
 END_TEST
@@ -310,7 +342,9 @@ START_TEST(test_missing_header)
 }
 END_TEST
 
-struct kept { struct cot_signed s; };
+struct kept {
+    struct cot_signed s;
+};
 static void keep(struct cot_signed *s, void *ctx)
 {
     struct kept *k = ctx;

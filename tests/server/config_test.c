@@ -20,8 +20,7 @@ static const char *file(const char *text)
     return path;
 }
 
-#define READ(c, fault, ...) \
-    read_all((const char *[]){"cotyld", __VA_ARGS__, NULL}, c, fault)
+#define READ(c, fault, ...) read_all((const char *[]){"cotyld", __VA_ARGS__, NULL}, c, fault)
 
 static enum cot_err read_all(const char **argv, struct cot_config *c, struct cot_fault *fault)
 {
@@ -52,7 +51,9 @@ START_TEST(test_words_and_options_anywhere)
 {
     struct cot_config c;
     struct cot_fault fault;
-    ck_assert_int_eq(READ(&c, &fault, "new-house", "--data=d e", "Alder House", "--manager", "Mara Quill", "--behind-proxy"), COT_OK);
+    ck_assert_int_eq(
+        READ(&c, &fault, "new-house", "--data=d e", "Alder House", "--manager", "Mara Quill", "--behind-proxy"),
+        COT_OK);
     ck_assert_int_eq(c.words, 2);
     ck_assert_str_eq(c.word[1], "Alder House");
     ck_assert_str_eq(c.data, "d e");
@@ -77,9 +78,11 @@ START_TEST(test_file)
 }
 END_TEST
 
-static const struct { const char *text, *words; } bad_files[] = {
-    {"workers\n", ":1: not `name = value`"},      {"\nworkres = 3\n", ":2: unknown option workres"},
-    {"workers = many\n", "must be a whole number"}, {"workers = 0\n", "from 1 to 256"},
+static const struct {
+    const char *text, *words;
+} bad_files[] = {
+    {"workers\n", ":1: not `name = value`"},           {"\nworkres = 3\n", ":2: unknown option workres"},
+    {"workers = many\n", "must be a whole number"},    {"workers = 0\n", "from 1 to 256"},
     {"behind-proxy = perhaps\n", "must be yes or no"}, {"manager = Mara\n", "unknown option manager"},
     {"config = other\n", "unknown option config"},
 };

@@ -1,5 +1,5 @@
-/* What a device fetches: a feed that verifies from the first row to the signed head, whole pages, holes that verify; the head;
- * one position's chain; the book; the signed fill report. */
+/* What a device fetches: a feed that verifies from the first row to the signed head, whole pages, holes that verify;
+ * the head; one position's chain; the book; the signed fill report. */
 #include "../main.h"
 
 #include <sodium.h>
@@ -33,7 +33,11 @@ struct reader {
     const struct cot_device *device;
     int64_t position, rows, holes, seals, pages_cut;
     struct cot_id ledger;
-    struct { char tag[8]; int64_t number; struct cot_id chain, key; } journal[16];
+    struct {
+        char tag[8];
+        int64_t number;
+        struct cot_id chain, key;
+    } journal[16];
     int journals;
     struct cot_book *book;
     struct cot_decoder *decoder;
@@ -90,7 +94,8 @@ static void take_row(struct reader *r, const struct cot_feed_item *item)
     free(f);
 }
 
-/* The seal must verify and end exactly here. A buyer does not see who other farms' devices are: their seals are taken as told. */
+/* The seal must verify and end exactly here. A buyer does not see who other farms' devices are: their seals are taken
+ * as told. */
 static void take_seal(struct reader *r, const struct cot_feed_item *item)
 {
     static const struct cot_id none;
@@ -158,7 +163,10 @@ static void write_notes(struct cot_device *d, int n, const struct cot_id *farm)
     cot_buf_free(&page);
 }
 
-struct house { struct cot_device manager, buyer; struct cot_id farm, other, crop, variety; };
+struct house {
+    struct cot_device manager, buyer;
+    struct cot_id farm, other, crop, variety;
+};
 
 static void people(const char *name, struct house *h)
 {
@@ -172,11 +180,13 @@ static void people(const char *name, struct house *h)
     ck_assert(cot_fact_set_ids(&f, COT_F_CROP, &h->crop, 1));
     h->variety = cot_device_write(&h->manager, &f);
     cot_device_invite(&h->manager, "Tove Reed", COT_PART_BUYER, &h->farm, &h->buyer);
-    for (int i = 0; i < 30; i++) write_notes(&h->manager, 1 + i % 7, i % 3 == 0 ? NULL : i % 3 == 1 ? &h->farm : &h->other);
+    for (int i = 0; i < 30; i++)
+        write_notes(&h->manager, 1 + i % 7, i % 3 == 0 ? NULL : i % 3 == 1 ? &h->farm : &h->other);
     for (int i = 0; i < 5; i++) write_notes(&h->buyer, 2, &h->farm);
 }
 
-static void book_of(const struct cot_device *d, const char *query, int64_t *position, char digest[static COT_BOOK_DIGEST_TEXT])
+static void book_of(const struct cot_device *d, const char *query, int64_t *position,
+                    char digest[static COT_BOOK_DIGEST_TEXT])
 {
     struct cot_reply r;
     get(d, "/v1/book", query, &r);
@@ -199,7 +209,8 @@ START_TEST(test_feed_verifies)
         for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++) {
             struct reader r;
             reader_start(&r, who[k]);
-            while (!read_on(&r, limits[i])) {}
+            while (!read_on(&r, limits[i])) {
+            }
             ck_assert_int_eq(r.position, position);
             ck_assert_int_gt(r.rows, 0);
             ck_assert_int_eq(r.holes > 0, k == 1);
@@ -276,7 +287,8 @@ START_TEST(test_past_the_end)
 }
 END_TEST
 
-/* A statement opens under the house's key and says whose, of when, and what; the server's own command prints the same bytes. */
+/* A statement opens under the house's key and says whose, of when, and what; the server's own command prints the same
+ * bytes. */
 static void check_statement(const struct cot_device *d, const char *form, const struct cot_id *farm)
 {
     char query[200], farm_text[COT_ID_TEXT], text[200], digest[COT_BOOK_DIGEST_TEXT];
@@ -348,11 +360,13 @@ START_TEST(test_statement_is_the_commands_report)
     cot_device_write(&h.manager, &f);
     body_of(&h.manager, "on=2027-03-29", told, sizeof told);
     ck_assert_ptr_nonnull(strstr(told, "Red Harbour"));
-    ck_assert_int_eq(cot_server_command(&server, &printed, COT_ARGS("fill", "--house", house, "--on", "2027-03-29")), 0);
+    ck_assert_int_eq(cot_server_command(&server, &printed, COT_ARGS("fill", "--house", house, "--on", "2027-03-29")),
+                     0);
     ck_assert_str_eq(printed, told);
     free(printed);
     /* What was typed, or another wrote, does not reach the terminal as it is. */
-    const char *const none[] = {"fill", "--house", house, "--on", "2027-03-29", "--farm", "No\033[31m\xe2\x80\xae", NULL};
+    const char *const none[] = {"fill", "--house", house, "--on", "2027-03-29", "--farm", "No\033[31m\xe2\x80\xae",
+                                NULL};
     ck_assert_int_ne(cot_server_command(&server, NULL, none), 0);
     char *words = cot_server_log(&server);
     ck_assert_ptr_nonnull(strstr(words, "no farm \"No\\u{001B}[31m\\u{202E}\" here"));
@@ -387,19 +401,35 @@ END_TEST
 
 START_TEST(test_bad_queries)
 {
-    static const char *const asks[][2] = {
-        {"/v1/ledger", NULL}, {"/v1/ledger", "after=-1"}, {"/v1/ledger", "after=1x"}, {"/v1/ledger", "after="},
-        {"/v1/ledger", "after=0&after=1"}, {"/v1/ledger", "after=0&limit=0"}, {"/v1/ledger", "after=0&limit=20001"},
-        {"/v1/ledger", "after=0&more=1"}, {"/v1/ledger", "after=99999999999999999"}, {"/v1/ledger", "after=%30"},
-        {"/v1/ledger", "limit=5"}, {"/v1/head", "at=1"}, {"/v1/chain", NULL}, {"/v1/chain", "at=x"}, {"/v1/book", "at=-1"},
-        {"/v1/fill", NULL}, {"/v1/fill", "on=2027-02-29"}, {"/v1/fill", "on=2027-3-1"}, {"/v1/fill", "on=2027-03-01&form=pdf"},
-        {"/v1/fill", "on=2027-03-01&farm=abc"}, {"/v1/fill", "on=2027-03-01&form="}, {"/v1/fill", "form=text"}};
+    static const char *const asks[][2] = {{"/v1/ledger", NULL},
+                                          {"/v1/ledger", "after=-1"},
+                                          {"/v1/ledger", "after=1x"},
+                                          {"/v1/ledger", "after="},
+                                          {"/v1/ledger", "after=0&after=1"},
+                                          {"/v1/ledger", "after=0&limit=0"},
+                                          {"/v1/ledger", "after=0&limit=20001"},
+                                          {"/v1/ledger", "after=0&more=1"},
+                                          {"/v1/ledger", "after=99999999999999999"},
+                                          {"/v1/ledger", "after=%30"},
+                                          {"/v1/ledger", "limit=5"},
+                                          {"/v1/head", "at=1"},
+                                          {"/v1/chain", NULL},
+                                          {"/v1/chain", "at=x"},
+                                          {"/v1/book", "at=-1"},
+                                          {"/v1/fill", NULL},
+                                          {"/v1/fill", "on=2027-02-29"},
+                                          {"/v1/fill", "on=2027-3-1"},
+                                          {"/v1/fill", "on=2027-03-01&form=pdf"},
+                                          {"/v1/fill", "on=2027-03-01&farm=abc"},
+                                          {"/v1/fill", "on=2027-03-01&form="},
+                                          {"/v1/fill", "form=text"}};
     struct cot_device m;
     cot_found(&server, "queries", &m);
     for (size_t i = 0; i < sizeof asks / sizeof asks[0]; i++) {
         struct cot_reply r;
         ck_assert(cot_signed_call(&m, "GET", asks[i][0], asks[i][1], NULL, NULL, 0, &r));
-        ck_assert_msg(cot_reply_code(&r) == COT_MALFORMED, "%s?%s: %d", asks[i][0], asks[i][1] ? asks[i][1] : "", r.status);
+        ck_assert_msg(cot_reply_code(&r) == COT_MALFORMED, "%s?%s: %d", asks[i][0], asks[i][1] ? asks[i][1] : "",
+                      r.status);
         cot_reply_free(&r);
     }
 }

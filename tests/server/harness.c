@@ -23,7 +23,8 @@ static void pause_ms(long ms)
     nanosleep(&t, NULL);
 }
 
-/* --- The program ------------------------------------------------------------------------------------------------------ */
+/* --- The program
+ * ------------------------------------------------------------------------------------------------------ */
 void cot_server_make(struct cot_server *s)
 {
     memset(s, 0, sizeof *s);
@@ -61,11 +62,13 @@ static pid_t run_on(const struct cot_server *s, const char *database, const char
     pid_t pid = fork();
     if (pid != 0) return pid;
     prctl(PR_SET_PDEATHSIG, SIGKILL);
-    int err = open(s->log, O_WRONLY | O_CREAT | O_APPEND, 0644), to = open(out ? out : "/dev/null", O_WRONLY | O_CREAT | O_TRUNC, 0644);
+    int err = open(s->log, O_WRONLY | O_CREAT | O_APPEND, 0644),
+        to = open(out ? out : "/dev/null", O_WRONLY | O_CREAT | O_TRUNC, 0644);
     dup2(err, 2);
     dup2(to, 1);
     /* The database knows this system's users: be the one it runs as from the start. */
-    if (database && getuid() == 0 && (stat(s->data, &st) != 0 || setgid(st.st_gid) != 0 || setuid(st.st_uid) != 0)) _exit(126);
+    if (database && getuid() == 0 && (stat(s->data, &st) != 0 || setgid(st.st_gid) != 0 || setuid(st.st_uid) != 0))
+        _exit(126);
     execv(argv[0], (char *const *)argv);
     _exit(127);
 }
@@ -183,7 +186,8 @@ void cot_as_user(const struct cot_server *s, bool begin)
     ck_assert_int_eq(seteuid(begin ? st.st_uid : 0), 0);
 }
 
-/* --- HTTP ---------------------------------------------------------------------------------------------------------------- */
+/* --- HTTP
+ * ---------------------------------------------------------------------------------------------------------------- */
 void cot_reply_free(struct cot_reply *r)
 {
     free(r->body);
@@ -216,8 +220,8 @@ static struct curl_slist *header_list(const struct cot_http_header *headers, siz
     return list;
 }
 
-bool cot_http_call(const struct cot_server *s, const char *method, const char *target, const struct cot_http_header *headers, size_t n,
-                   const void *body, size_t len, struct cot_reply *out)
+bool cot_http_call(const struct cot_server *s, const char *method, const char *target,
+                   const struct cot_http_header *headers, size_t n, const void *body, size_t len, struct cot_reply *out)
 {
     char url[2048];
     struct cot_buf got = {0};
@@ -267,27 +271,35 @@ static int64_t now_ms(void)
     return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
 }
 
-bool cot_signed_call_changed(const struct cot_device *d, const char *method, const char *path, const char *query, const char *type,
-                             const void *body, size_t len, void (*change)(struct cot_signed *s, void *ctx), void *ctx,
-                             struct cot_reply *out)
+bool cot_signed_call_changed(const struct cot_device *d, const char *method, const char *path, const char *query,
+                             const char *type, const void *body, size_t len,
+                             void (*change)(struct cot_signed *s, void *ctx), void *ctx, struct cot_reply *out)
 {
     struct cot_buf digest = {0}, input = {0}, signature = {0};
     char house[COT_HOUSE_TEXT], target[1024];
     struct cot_signature_params p = {.created = (now_ms() + d->clock_off) / 1000};
     if (!type) type = usual_type(method, path);
     if (!query) query = "";
-    struct cot_request r = {.method = method, .path = path, .query = query, .content_type = type, .body = body ? body : "",
-                            .body_len = len, .house = d->house};
+    struct cot_request r = {.method = method,
+                            .path = path,
+                            .query = query,
+                            .content_type = type,
+                            .body = body ? body : "",
+                            .body_len = len,
+                            .house = d->house};
     randombytes_buf(p.nonce, sizeof p.nonce);
     memcpy(p.tag, d->tag, sizeof p.tag);
     cot_request_sign(&r, &p, &d->key, &digest, &input, &signature);
     cot_house_text(&d->house, house);
-    struct cot_signed all = {strdup(method), strdup(path), strdup(query), strdup(type), strdup(house),
-                             strdup(digest.s), strdup(input.s), strdup(signature.s)};
+    struct cot_signed all = {strdup(method), strdup(path),     strdup(query),   strdup(type),
+                             strdup(house),  strdup(digest.s), strdup(input.s), strdup(signature.s)};
     if (change) change(&all, ctx);
     snprintf(target, sizeof target, "%s%s%s", all.path, *all.query ? "?" : "", all.query);
-    struct cot_http_header headers[] = {{"Cotyledger-House", all.house}, {"Content-Type", all.type}, {"Content-Digest", all.digest},
-                                        {"Signature-Input", all.input}, {"Signature", all.signature}};
+    struct cot_http_header headers[] = {{"Cotyledger-House", all.house},
+                                        {"Content-Type", all.type},
+                                        {"Content-Digest", all.digest},
+                                        {"Signature-Input", all.input},
+                                        {"Signature", all.signature}};
     bool answered = cot_http_call(d->server, all.method, target, headers, 5, body, len, out);
     char *parts[] = {all.method, all.path, all.query, all.type, all.house, all.digest, all.input, all.signature};
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) free(parts[i]);
@@ -297,8 +309,8 @@ bool cot_signed_call_changed(const struct cot_device *d, const char *method, con
     return answered;
 }
 
-bool cot_signed_call(const struct cot_device *d, const char *method, const char *path, const char *query, const char *type,
-                     const void *body, size_t len, struct cot_reply *out)
+bool cot_signed_call(const struct cot_device *d, const char *method, const char *path, const char *query,
+                     const char *type, const void *body, size_t len, struct cot_reply *out)
 {
     return cot_signed_call_changed(d, method, path, query, type, body, len, NULL, NULL, out);
 }
@@ -315,7 +327,8 @@ bool cot_json_text(const char *json, size_t len, const char *name, char *out, si
     return cot_problem_text(json, len, name, out, out_len);
 }
 
-/* --- Devices --------------------------------------------------------------------------------------------------------------- */
+/* --- Devices
+ * --------------------------------------------------------------------------------------------------------------- */
 static void read_id(const struct cot_reply *r, const char *name, struct cot_id *out)
 {
     char text[64];
@@ -410,7 +423,8 @@ void cot_device_invite(struct cot_device *manager, const char *name, enum cot_pa
     cot_buf_free(&line);
 }
 
-/* --- Pages ----------------------------------------------------------------------------------------------------------------- */
+/* --- Pages
+ * ----------------------------------------------------------------------------------------------------------------- */
 void cot_draft_start(struct cot_draft *p, struct cot_device *d)
 {
     memset(p, 0, sizeof *p);
@@ -444,7 +458,8 @@ struct cot_id cot_draft_add(struct cot_draft *p, struct cot_fact *f)
 void cot_draft_end(struct cot_draft *p, struct cot_buf *page)
 {
     struct cot_device *d = p->device;
-    struct cot_seal seal = {.house = d->house, .first = p->first, .last = d->number, .before = p->before, .after = d->chain};
+    struct cot_seal seal = {
+        .house = d->house, .first = p->first, .last = d->number, .before = p->before, .after = d->chain};
     struct cot_buf jws = {0};
     memcpy(seal.tag, d->tag, sizeof seal.tag);
     cot_seal_sign(&seal, &d->key, &jws);
@@ -489,8 +504,8 @@ struct cot_fact cot_fact_note(const char *text)
     return f;
 }
 
-struct cot_fact cot_fact_line(const struct cot_device *d, int64_t number, const struct cot_id *farm, const struct cot_id *variety,
-                              int64_t plants, const char *day)
+struct cot_fact cot_fact_line(const struct cot_device *d, int64_t number, const struct cot_id *farm,
+                              const struct cot_id *variety, int64_t plants, const char *day)
 {
     static char code[64][COT_CODE_TEXT];
     static unsigned next;
@@ -499,7 +514,8 @@ struct cot_fact cot_fact_line(const struct cot_device *d, int64_t number, const 
     int32_t date;
     cot_code_make(d->tag, (uint32_t)number, mine);
     ck_assert(cot_day_parse(day, strlen(day), &date));
-    ck_assert(cot_fact_set_text(&f, COT_F_CODE, mine, strlen(mine)) && cot_fact_set_ids(&f, COT_F_VARIETY, variety, 1) &&
-              cot_fact_set_int(&f, COT_F_PLANTS, plants) && cot_fact_set_int(&f, COT_F_DATE, date));
+    ck_assert(cot_fact_set_text(&f, COT_F_CODE, mine, strlen(mine)) &&
+              cot_fact_set_ids(&f, COT_F_VARIETY, variety, 1) && cot_fact_set_int(&f, COT_F_PLANTS, plants) &&
+              cot_fact_set_int(&f, COT_F_DATE, date));
     return f;
 }

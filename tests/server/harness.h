@@ -17,7 +17,8 @@ struct cot_server {
 };
 /* A scratch directory; nothing runs yet. */
 void cot_server_make(struct cot_server *s);
-/* Starts cotyld on it with more arguments (ended by NULL; the list may be NULL; a port of the test's choice comes first, as
+/* Starts cotyld on it with more arguments (ended by NULL; the list may be NULL; a port of the test's choice comes
+ * first, as
  * "--listen", "127.0.0.1:PORT") and waits until it serves. False when it ended
  * instead; *status (may be NULL) receives its exit status. */
 bool cot_server_start(struct cot_server *s, const char *const *more, int *status);
@@ -32,19 +33,27 @@ int cot_server_command(struct cot_server *s, char **out, const char *const *args
 #define COT_ARGS(...) ((const char *const[]){__VA_ARGS__, NULL})
 /* The whole log so far; the caller frees. */
 char *cot_server_log(const struct cot_server *s);
-/* A conninfo for raw SQL as a role. Connect between cot_as_user(s, true) and (s, false): the database knows this system's
- * users by name, and the tests may run as root. */
+/* A conninfo for raw SQL as a role. Connect between cot_as_user(s, true) and (s, false): the database knows this
+ * system's users by name, and the tests may run as root. */
 void cot_server_conninfo(const struct cot_server *s, const char *role, char *out, size_t len);
 void cot_as_user(const struct cot_server *s, bool begin);
 
-struct cot_reply { int status; char type[80]; char *body; size_t len; };
+struct cot_reply {
+    int status;
+    char type[80];
+    char *body;
+    size_t len;
+};
 void cot_reply_free(struct cot_reply *r);
 enum cot_err cot_reply_code(const struct cot_reply *r); /* of a problem document; COT_OK for 200 */
 
-struct cot_http_header { const char *name, *value; };
+struct cot_http_header {
+    const char *name, *value;
+};
 /* One HTTP request on a connection of its own. False when there was no answer. */
-bool cot_http_call(const struct cot_server *s, const char *method, const char *target, const struct cot_http_header *headers, size_t n,
-                   const void *body, size_t len, struct cot_reply *out);
+bool cot_http_call(const struct cot_server *s, const char *method, const char *target,
+                   const struct cot_http_header *headers, size_t n, const void *body, size_t len,
+                   struct cot_reply *out);
 
 /* A device as its laptop would know itself. */
 struct cot_device {
@@ -62,19 +71,22 @@ struct cot_device {
 /* A house and its first manager's device. */
 void cot_found(struct cot_server *s, const char *name, struct cot_device *manager);
 /* Joins by an invitation's line; the reply (may be NULL) is the caller's to free. False when refused. */
-bool cot_device_join(const struct cot_server *s, const char *invitation, struct cot_device *out, struct cot_reply *reply);
+bool cot_device_join(const struct cot_server *s, const char *invitation, struct cot_device *out,
+                     struct cot_reply *reply);
 /* A manager makes a member (a buyer of `farm` if given) and a device of that member joins. */
 void cot_device_invite(struct cot_device *manager, const char *name, enum cot_part part, const struct cot_id *farm,
                        struct cot_device *out);
 
 /* A signed request. `type` NULL: the usual one for the method and path. */
-bool cot_signed_call(const struct cot_device *d, const char *method, const char *path, const char *query, const char *type,
-                     const void *body, size_t len, struct cot_reply *out);
+bool cot_signed_call(const struct cot_device *d, const char *method, const char *path, const char *query,
+                     const char *type, const void *body, size_t len, struct cot_reply *out);
 /* The same, `change` may spoil what was signed before it is sent. */
-struct cot_signed { char *method, *path, *query, *type, *house, *digest, *input, *signature; };
-bool cot_signed_call_changed(const struct cot_device *d, const char *method, const char *path, const char *query, const char *type,
-                             const void *body, size_t len, void (*change)(struct cot_signed *s, void *ctx), void *ctx,
-                             struct cot_reply *out);
+struct cot_signed {
+    char *method, *path, *query, *type, *house, *digest, *input, *signature;
+};
+bool cot_signed_call_changed(const struct cot_device *d, const char *method, const char *path, const char *query,
+                             const char *type, const void *body, size_t len,
+                             void (*change)(struct cot_signed *s, void *ctx), void *ctx, struct cot_reply *out);
 
 /* A page being made: entries of the device from its head on. */
 struct cot_draft {
@@ -96,8 +108,8 @@ struct cot_id cot_device_write(struct cot_device *d, struct cot_fact *f);
 /* Facts. Text is borrowed. */
 struct cot_fact cot_fact_named(enum cot_kind kind, const char *name);
 struct cot_fact cot_fact_note(const char *text);
-struct cot_fact cot_fact_line(const struct cot_device *d, int64_t number, const struct cot_id *farm, const struct cot_id *variety,
-                              int64_t plants, const char *day);
+struct cot_fact cot_fact_line(const struct cot_device *d, int64_t number, const struct cot_id *farm,
+                              const struct cot_id *variety, int64_t plants, const char *day);
 
 /* Members of JSON answers. */
 int64_t cot_json_int(const char *json, size_t len, const char *name); /* fails the test when absent */

@@ -32,8 +32,8 @@ static void teardown(void)
 }
 
 /* A join of our own making, so that it can be repeated and spoilt. */
-static enum cot_err join_as(const struct cot_house_id *house, const struct cot_id *hash, const struct cot_keypair *key, const char *label,
-                            struct cot_reply *r)
+static enum cot_err join_as(const struct cot_house_id *house, const struct cot_id *hash, const struct cot_keypair *key,
+                            const char *label, struct cot_reply *r)
 {
     struct cot_buf proof = {0}, body = {0};
     char text[COT_HOUSE_TEXT];
@@ -103,8 +103,16 @@ START_TEST(test_unknown_and_spoilt)
     randombytes_buf(none.b, sizeof none.b);
     ck_assert_int_eq(join_as(&none, &hash, &key, "x", &r), COT_UNAUTHENTIC);
     cot_reply_free(&r);
-    static const char *const bodies[] = {"", "{}", "[]", "{\"proof\":1}", "{\"proof\":\"a.b.c\"}", "{\"proof\":\"x\",\"proof\":\"y\"}",
-                                         "{\"proof\":\"x\",\"other\":1}", "{\"label\":\"x\"}", "\"proof\"", "{\"proof\":\"x\"",
+    static const char *const bodies[] = {"",
+                                         "{}",
+                                         "[]",
+                                         "{\"proof\":1}",
+                                         "{\"proof\":\"a.b.c\"}",
+                                         "{\"proof\":\"x\",\"proof\":\"y\"}",
+                                         "{\"proof\":\"x\",\"other\":1}",
+                                         "{\"label\":\"x\"}",
+                                         "\"proof\"",
+                                         "{\"proof\":\"x\"",
                                          "{\"proof\":\"\\u0000\"}"};
     char text[COT_HOUSE_TEXT];
     cot_house_text(&i.house, text);
@@ -133,7 +141,8 @@ static void invite_body(const struct cot_id *member, const struct cot_id *hash, 
     snprintf(out, len, "{\"member\":\"%s\",\"hash\":\"%s\",\"expires\":%lld}", m, h, (long long)expires);
 }
 
-static enum cot_err invite(const struct cot_device *d, const struct cot_id *member, const struct cot_id *hash, int64_t expires)
+static enum cot_err invite(const struct cot_device *d, const struct cot_id *member, const struct cot_id *hash,
+                           int64_t expires)
 {
     char body[300];
     struct cot_reply r;
@@ -189,7 +198,8 @@ START_TEST(test_second_device)
 }
 END_TEST
 
-static enum cot_err rejoin(const struct cot_device *d, const char *tag, const struct cot_keypair *fresh, struct cot_reply *r)
+static enum cot_err rejoin(const struct cot_device *d, const char *tag, const struct cot_keypair *fresh,
+                           struct cot_reply *r)
 {
     static const char domain[] = "cotyledger rejoin v1";
     crypto_hash_sha256_state s;
@@ -273,7 +283,9 @@ START_TEST(test_rejoining_has_an_end)
     /* A manager closes one: there is room again. */
     ck_assert(cot_signed_call(&m, "GET", "/v1/ledger", "after=0", NULL, NULL, 0, &r));
     const char *row = strstr(r.body, "\"kind\":\"device\"");
-    for (const char *more; row && (more = strstr(row + 1, "\"kind\":\"device\"")) && strstr(more + 1, "\"kind\":\"device\"");) row = more;
+    for (const char *more;
+         row && (more = strstr(row + 1, "\"kind\":\"device\"")) && strstr(more + 1, "\"kind\":\"device\"");)
+        row = more;
     ck_assert_ptr_nonnull(row); /* the last but one: a laptop of the hand's */
     const char *end = strchr(row, '\n');
     while (row > r.body && row[-1] != '\n') row--;

@@ -1,5 +1,5 @@
-/* Starting and ending: killed and started again, stopped in order, a newer database, settings that lose data, two at once,
- * admin commands beside a server, a restore, TLS, no root. */
+/* Starting and ending: killed and started again, stopped in order, a newer database, settings that lose data, two at
+ * once, admin commands beside a server, a restore, TLS, no root. */
 #include "../main.h"
 
 #include <gnutls/abstract.h>
@@ -85,7 +85,8 @@ static void sql(const char *role, const char *text)
 {
     PGconn *c = open_as(role);
     PGresult *r = PQexec(c, text);
-    ck_assert_msg(PQresultStatus(r) == PGRES_COMMAND_OK || PQresultStatus(r) == PGRES_TUPLES_OK, "%s: %s", text, PQerrorMessage(c));
+    ck_assert_msg(PQresultStatus(r) == PGRES_COMMAND_OK || PQresultStatus(r) == PGRES_TUPLES_OK, "%s: %s", text,
+                  PQerrorMessage(c));
     PQclear(r);
     PQfinish(c);
 }
@@ -182,7 +183,10 @@ START_TEST(test_database_killed)
 END_TEST
 
 /* Asked to stop amid requests: each is answered or not taken at all, and what was acknowledged is there afterwards. */
-struct writing { struct cot_device device; int64_t acknowledged; };
+struct writing {
+    struct cot_device device;
+    int64_t acknowledged;
+};
 static _Atomic bool stop_writing;
 static void *write_on(void *ctx)
 {
@@ -281,7 +285,10 @@ static void settings(const char *line)
 
 START_TEST(test_settings_that_lose_data)
 {
-    static const struct { const char *lines, *words; bool good; } cases[] = {
+    static const struct {
+        const char *lines, *words;
+        bool good;
+    } cases[] = {
         {"fsync = off\n", "fsync = off", false},
         {"full_page_writes = off\n", "full_page_writes = off", false},
         {"synchronous_commit = off\n", "synchronous_commit = off", false},
@@ -315,8 +322,9 @@ static void *cancel_waiting(void *ctx)
     PGconn *c = ctx;
     for (int i = 0; i < 1000; i++) {
         struct timespec t = {0, 10000000};
-        PGresult *r = PQexec(c, "select pg_cancel_backend(pid) from pg_stat_activity where usename = 'cotyledger_run' and "
-                                "wait_event = 'SyncRep' and pid <> pg_backend_pid()");
+        PGresult *r =
+            PQexec(c, "select pg_cancel_backend(pid) from pg_stat_activity where usename = 'cotyledger_run' and "
+                      "wait_event = 'SyncRep' and pid <> pg_backend_pid()");
         bool done = PQresultStatus(r) == PGRES_TUPLES_OK && PQntuples(r) > 0;
         PQclear(r);
         if (done) break;
@@ -366,7 +374,8 @@ START_TEST(test_beside_and_alone)
 {
     char *out;
     start(NULL);
-    ck_assert_int_eq(cot_server_command(&server, &out, COT_ARGS("new-house", "Alder House", "--manager", "Mara Quill")), 0);
+    ck_assert_int_eq(cot_server_command(&server, &out, COT_ARGS("new-house", "Alder House", "--manager", "Mara Quill")),
+                     0);
     free(out);
     struct cot_server second = server;
     int status = 0;
@@ -447,8 +456,10 @@ START_TEST(test_restored_beneath)
     sql("cotyledger_owner",
         "alter table ledger disable row level security; alter table seal disable row level security;"
         "alter table house_head disable row level security; alter table device_head disable row level security;"
-        "delete from ledger where position = 4; delete from seal where position = 4; delete from device_head where device = 'A';"
-        "update house_head set position = 3, epoch = 2, (receipt, chain) = (select receipt, chain from ledger where position = 3);"
+        "delete from ledger where position = 4; delete from seal where position = 4; delete from device_head where "
+        "device = 'A';"
+        "update house_head set position = 3, epoch = 2, (receipt, chain) = (select receipt, chain from ledger where "
+        "position = 3);"
         "alter table ledger enable row level security; alter table seal enable row level security;"
         "alter table house_head enable row level security; alter table device_head enable row level security;");
     ck_assert_int_eq(position_of(&m), 3);
@@ -478,7 +489,8 @@ static void make_certificate(const char *cert_path, const char *key_path)
     gnutls_datum_t out;
     uint8_t serial = 1;
     ck_assert_int_eq(gnutls_x509_privkey_init(&key), 0);
-    ck_assert_int_eq(gnutls_x509_privkey_generate(key, GNUTLS_PK_ECDSA, GNUTLS_CURVE_TO_BITS(GNUTLS_ECC_CURVE_SECP256R1), 0), 0);
+    ck_assert_int_eq(
+        gnutls_x509_privkey_generate(key, GNUTLS_PK_ECDSA, GNUTLS_CURVE_TO_BITS(GNUTLS_ECC_CURVE_SECP256R1), 0), 0);
     ck_assert_int_eq(gnutls_x509_crt_init(&cert), 0);
     gnutls_x509_crt_set_version(cert, 3);
     gnutls_x509_crt_set_key(cert, key);
@@ -508,8 +520,9 @@ START_TEST(test_tls)
     const char *const tls[] = {"--tls-cert", cert, "--tls-key", key, NULL};
     start(tls);
     server.tls = true;
-    const char *const make[] = {"--tls-cert", cert, "--tls-key", key, "--url", "https://house.example.org:7443", "new-house", "TLS",
-                                "--manager", "Mara Quill", NULL};
+    const char *const make[] = {
+        "--tls-cert", cert,  "--tls-key", key,          "--url", "https://house.example.org:7443",
+        "new-house",  "TLS", "--manager", "Mara Quill", NULL};
     ck_assert_int_eq(cot_server_command(&server, &out, make), 0);
     ck_assert_int_eq(cot_invitation_parse(out, strcspn(out, "\n"), &i, NULL), COT_OK);
     ck_assert(i.has_pin);
@@ -602,7 +615,8 @@ START_TEST(test_demonstration)
         char data[80];
         snprintf(data, sizeof data, "%s/demo%d", server.scratch, i);
         memcpy(server.data, data, sizeof data);
-        ck_assert_int_eq(cot_server_command(&server, &lines[i], COT_ARGS("new-house", "Alder House", "--manager", "Mara Quill")), 0);
+        ck_assert_int_eq(
+            cot_server_command(&server, &lines[i], COT_ARGS("new-house", "Alder House", "--manager", "Mara Quill")), 0);
         ck_assert_int_eq(cot_server_command(&server, &books[i], COT_ARGS("book")), 0);
     }
     ck_assert_str_eq(lines[0], lines[1]);

@@ -22,7 +22,8 @@ static struct cot_server server;
 static void setup(void)
 {
     cot_server_make(&server);
-    ck_assert(cot_server_start(&server, COT_ARGS("--seconds", "3", "--connections", "40", "--per-ip", "20", "--threads", "1"), NULL));
+    ck_assert(cot_server_start(
+        &server, COT_ARGS("--seconds", "3", "--connections", "40", "--per-ip", "20", "--threads", "1"), NULL));
 }
 
 static void teardown(void)
@@ -32,7 +33,8 @@ static void teardown(void)
 
 static int raw(void)
 {
-    struct sockaddr_in a = {.sin_family = AF_INET, .sin_port = htons((uint16_t)server.port), .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+    struct sockaddr_in a = {
+        .sin_family = AF_INET, .sin_port = htons((uint16_t)server.port), .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
     struct timeval t = {20, 0};
     int fd = socket(AF_INET, SOCK_STREAM, 0);
     ck_assert_int_ge(fd, 0);
@@ -115,7 +117,8 @@ END_TEST
 /* A body without an announced length: refused at its end, or cut off when it has none. */
 START_TEST(test_unannounced_body)
 {
-    static const char start[] = "POST /v1/join HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n";
+    static const char start[] =
+        "POST /v1/join HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n";
     char chunk[4200];
     int n = snprintf(chunk, sizeof chunk, "1000\r\n%04096d\r\n", 0);
     int fd = raw();
@@ -155,7 +158,8 @@ START_TEST(test_headers)
     ck_assert_msg(status == 414 || status == 413 || status == 431 || status == 0, "%d", status);
     cot_buf_free(&b);
     struct cot_reply r;
-    struct cot_http_header twice[] = {{"Cotyledger-House", "AAAAAAAAAAAAAAAAAAAAAA"}, {"Cotyledger-House", "BAAAAAAAAAAAAAAAAAAAAA"}};
+    struct cot_http_header twice[] = {{"Cotyledger-House", "AAAAAAAAAAAAAAAAAAAAAA"},
+                                      {"Cotyledger-House", "BAAAAAAAAAAAAAAAAAAAAA"}};
     ck_assert(cot_http_call(&server, "GET", "/v1/head", twice, 2, NULL, 0, &r));
     ck_assert_int_eq(r.status, 400);
     cot_reply_free(&r);
@@ -165,9 +169,18 @@ END_TEST
 
 START_TEST(test_routes_and_methods)
 {
-    static const char *const asks[][2] = {{"GET", "/"}, {"GET", "/v1"}, {"GET", "/v1/join"}, {"POST", "/healthz"}, {"PUT", "/v1/pages"},
-                                          {"DELETE", "/v1/ledger"}, {"OPTIONS", "/v1/head"}, {"GET", "/v1/head/"}, {"GET", "//healthz"},
-                                          {"GET", "/v1/../healthz"}, {"GET", "/%68ealthz"}, {"TRACE", "/healthz"},
+    static const char *const asks[][2] = {{"GET", "/"},
+                                          {"GET", "/v1"},
+                                          {"GET", "/v1/join"},
+                                          {"POST", "/healthz"},
+                                          {"PUT", "/v1/pages"},
+                                          {"DELETE", "/v1/ledger"},
+                                          {"OPTIONS", "/v1/head"},
+                                          {"GET", "/v1/head/"},
+                                          {"GET", "//healthz"},
+                                          {"GET", "/v1/../healthz"},
+                                          {"GET", "/%68ealthz"},
+                                          {"TRACE", "/healthz"},
                                           {"ABCDEFGHIJKLMNOPQRSTUVWXYZ", "/healthz"}};
     for (size_t i = 0; i < sizeof asks / sizeof asks[0]; i++) {
         struct cot_reply r;
@@ -192,7 +205,8 @@ START_TEST(test_noise)
         int fd = raw();
         say(fd, bytes, sizeof bytes);
         shutdown(fd, SHUT_WR);
-        while (recv(fd, bytes, sizeof bytes, 0) > 0) {}
+        while (recv(fd, bytes, sizeof bytes, 0) > 0) {
+        }
         close(fd);
         ck_assert_msg(alive(), "seed %u, run %d", seed, i);
     }

@@ -1,4 +1,5 @@
-/* The door: a page taken, taken again, overlapping, forked, with a gap, garbled, of a closed device, of another's farm. */
+/* The door: a page taken, taken again, overlapping, forked, with a gap, garbled, of a closed device, of another's farm.
+ */
 #include "../main.h"
 
 #include <sodium.h>
@@ -211,8 +212,8 @@ START_TEST(test_closed_device)
     cot_reply_free(&r);
     cot_device_write(&m, &f);
     draft_notes(&hand, 1, &more);
-    ck_assert_int_eq(code_of(&hand, &more), COT_CLOSED);  /* as asker */
-    ck_assert_int_eq(code_of(&m, &more), COT_CLOSED);     /* as maker, carried by another */
+    ck_assert_int_eq(code_of(&hand, &more), COT_CLOSED); /* as asker */
+    ck_assert_int_eq(code_of(&m, &more), COT_CLOSED);    /* as maker, carried by another */
     ck_assert(cot_signed_call(&hand, "GET", "/v1/ledger", "after=0", NULL, NULL, 0, &r));
     ck_assert_int_eq(cot_reply_code(&r), COT_CLOSED);
     cot_reply_free(&r);

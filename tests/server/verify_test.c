@@ -59,7 +59,8 @@ static PGconn *owner(void)
 static void run(PGconn *c, const char *sql, long rows)
 {
     PGresult *r = PQexec(c, sql);
-    ck_assert_msg(PQresultStatus(r) == PGRES_COMMAND_OK || PQresultStatus(r) == PGRES_TUPLES_OK, "%s: %s", sql, PQerrorMessage(c));
+    ck_assert_msg(PQresultStatus(r) == PGRES_COMMAND_OK || PQresultStatus(r) == PGRES_TUPLES_OK, "%s: %s", sql,
+                  PQerrorMessage(c));
     if (rows >= 0) ck_assert_msg(strtol(PQcmdTuples(r), NULL, 10) == rows, "%s: %s rows", sql, PQcmdTuples(r));
     PQclear(r);
 }
@@ -112,8 +113,8 @@ START_TEST(test_whole_ledger_fits)
 }
 END_TEST
 
-/* A bit of each column of each row, first, middle and last byte. Row-level security holds for the table's owner too, so it is
- * lifted for the while. */
+/* A bit of each column of each row, first, middle and last byte. Row-level security holds for the table's owner too, so
+ * it is lifted for the while. */
 START_TEST(test_every_column_of_every_row)
 {
     static const char *const columns[] = {"body", "digest", "chain", "scope"};
@@ -130,7 +131,8 @@ START_TEST(test_every_column_of_every_row)
         for (size_t i = 0; i < 4; i++) {
             char set[200];
             unsigned at = randombytes_uniform(1000);
-            snprintf(set, sizeof set, "%s = set_byte(%s, %u %% octet_length(%s), get_byte(%s, %u %% octet_length(%s)) # 4)", columns[i],
+            snprintf(set, sizeof set,
+                     "%s = set_byte(%s, %u %% octet_length(%s), get_byte(%s, %u %% octet_length(%s)) # 4)", columns[i],
                      columns[i], at, columns[i], columns[i], at, columns[i]);
             flip(c, set, set, where, "ledger", wanted);
         }
@@ -186,7 +188,9 @@ START_TEST(test_seals_and_heads)
     flip(c, "number = number + 1", "number = number - 1", "device = 'B'", "device_head", "heads ");
     const char *seed = "seed = set_byte(seed, 5, get_byte(seed, 5) # 1)";
     flip(c, seed, seed, "true", "house_secret", "heads ");
-    run(c, "create table aside as select * from seal order by position desc limit 1; delete from seal where position = 17", 1);
+    run(c,
+        "create table aside as select * from seal order by position desc limit 1; delete from seal where position = 17",
+        1);
     expect_named("a seal is gone", "17 ");
     run(c, "insert into seal select * from aside; drop table aside", -1);
     for (size_t i = 0; i < 4; i++) {

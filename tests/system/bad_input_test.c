@@ -1,6 +1,6 @@
-/* Bad input at every door of a running house: pages, seals, requests, spreadsheets, command lines. Each is refused with its
- * documented code and words that say where and what, and the ledger afterwards is the one before, to the byte. Command lines
- * that need no server stand in tests/client/bad_input_test.c. */
+/* Bad input at every door of a running house: pages, seals, requests, spreadsheets, command lines. Each is refused with
+ * its documented code and words that say where and what, and the ledger afterwards is the one before, to the byte.
+ * Command lines that need no server stand in tests/client/bad_input_test.c. */
 #include <check.h>
 #include <libpq-fe.h>
 #include <sodium.h>
@@ -26,7 +26,8 @@ static void setup(void)
     e2e_house(&office, office_house, NULL);
 }
 
-/* --- The ledger's bytes ------------------------------------------------------------------------------------------------------ */
+/* --- The ledger's bytes
+ * ------------------------------------------------------------------------------------------------------ */
 
 static void ask(PGconn *c, const char *sql, char *out, size_t len)
 {
@@ -39,7 +40,8 @@ static void ask(PGconn *c, const char *sql, char *out, size_t len)
 /* One text for all that the server keeps of a house. */
 static void fingerprint(const struct cot_house_id *house, char out[static 300])
 {
-    static const char *const tables[] = {"ledger", "seal", "house_head", "device_head", "house_secret", "invitation", "joined"};
+    static const char *const tables[] = {"ledger",       "seal",       "house_head", "device_head",
+                                         "house_secret", "invitation", "joined"};
     char info[200], hex[33], sql[300];
     size_t at = 0;
     cot_server_conninfo(&e2e_server, "cotyledger_run", info, sizeof info);
@@ -52,17 +54,24 @@ static void fingerprint(const struct cot_house_id *house, char out[static 300])
     ask(c, sql, NULL, 0);
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         char sum[40];
-        snprintf(sql, sizeof sql, "select coalesce(md5(string_agg(t::text, '|' order by t::text)), '-') from %s t", tables[i]);
+        snprintf(sql, sizeof sql, "select coalesce(md5(string_agg(t::text, '|' order by t::text)), '-') from %s t",
+                 tables[i]);
         ask(c, sql, sum, sizeof sum);
         at += (size_t)snprintf(out + at, 300 - at, "%s ", sum);
     }
     PQfinish(c);
 }
 
-/* --- Pages ------------------------------------------------------------------------------------------------------------------------ */
+/* --- Pages
+ * ------------------------------------------------------------------------------------------------------------------------
+ */
 
 /* What of a good entry is replaced by what. The seal is made anew over the spoilt bytes: only the grammar can tell. */
-struct bad_entry { const char *find, *put; enum cot_err err; const char *says; };
+struct bad_entry {
+    const char *find, *put;
+    enum cot_err err;
+    const char *says;
+};
 static const struct bad_entry entries[] = {
     {"{\"v\":1", "{\"v\":2", COT_MALFORMED, "v"},
     {"{\"v\":1", "{\"v\":\"1\"", COT_MALFORMED, "v"},
@@ -153,7 +162,8 @@ static void seal_line(const struct cot_device *d, int64_t n, const char *line, s
 
 static void refused(const struct cot_reply *r, enum cot_err err, const char *says, const char *what)
 {
-    ck_assert_msg(cot_reply_code(r) == err && r->status == cot_err_row(err)->http_status, "%s: status %d: %s", what, r->status, r->body);
+    ck_assert_msg(cot_reply_code(r) == err && r->status == cot_err_row(err)->http_status, "%s: status %d: %s", what,
+                  r->status, r->body);
     ck_assert_str_eq(r->type, "application/problem+json");
     ck_assert_msg(strstr(r->body, says) != NULL, "%s: no \"%s\" in %s", what, says, r->body);
 }
@@ -235,9 +245,16 @@ START_TEST(page_spoilt_on_the_way)
 }
 END_TEST
 
-/* --- Requests -------------------------------------------------------------------------------------------------------------------- */
+/* --- Requests
+ * --------------------------------------------------------------------------------------------------------------------
+ */
 
-struct bad_request { bool by_buyer; const char *method, *path, *query, *type, *body; enum cot_err err; const char *says; };
+struct bad_request {
+    bool by_buyer;
+    const char *method, *path, *query, *type, *body;
+    enum cot_err err;
+    const char *says;
+};
 static const struct bad_request requests[] = {
     {false, "GET", "/v1/nothing", NULL, NULL, NULL, COT_NOT_FOUND, "GET /v1/nothing"},
     {false, "GET", "/v2/head", NULL, NULL, NULL, COT_NOT_FOUND, "GET /v2/head"},
@@ -257,7 +274,8 @@ static const struct bad_request requests[] = {
     {false, "GET", "/v1/fill", "on=tomorrow&form=text", NULL, NULL, COT_MALFORMED, "on"},
     {false, "GET", "/v1/fill", "on=2027-02-20&form=pdf", NULL, NULL, COT_MALFORMED, "form"},
     {false, "GET", "/v1/fill", "on=2027-02-20&form=text&farm=short", NULL, NULL, COT_MALFORMED, "farm"},
-    {true, "GET", "/v1/fill", "on=2027-02-20&form=text&farm=AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA", NULL, NULL, COT_NOT_ALLOWED, ""},
+    {true, "GET", "/v1/fill", "on=2027-02-20&form=text&farm=AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA", NULL, NULL,
+     COT_NOT_ALLOWED, ""},
     {false, "POST", "/v1/pages", NULL, NULL, "", COT_MALFORMED, "seal"},
     {false, "POST", "/v1/pages", NULL, NULL, "\n", COT_MALFORMED, "line 1"},
     {false, "POST", "/v1/pages", NULL, NULL, "{\"seal\":\"x.y.z\"}\n", COT_MALFORMED, "seal"},
@@ -265,12 +283,15 @@ static const struct bad_request requests[] = {
     {false, "POST", "/v1/invitations", NULL, NULL, "", COT_MALFORMED, "JSON"},
     {false, "POST", "/v1/invitations", NULL, NULL, "{", COT_MALFORMED, "JSON"},
     {false, "POST", "/v1/invitations", NULL, NULL, "{}", COT_MALFORMED, "member"},
-    {false, "POST", "/v1/invitations", NULL, NULL, "{\"member\":\"x\",\"hash\":\"y\",\"expires\":1}", COT_MALFORMED, "member"},
+    {false, "POST", "/v1/invitations", NULL, NULL, "{\"member\":\"x\",\"hash\":\"y\",\"expires\":1}", COT_MALFORMED,
+     "member"},
     {false, "POST", "/v1/invitations", NULL, NULL,
-     "{\"member\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"hash\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"expires\":9999999999999}",
+     "{\"member\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"hash\":"
+     "\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"expires\":9999999999999}",
      COT_INVALID, "no such member"},
     {true, "POST", "/v1/invitations", NULL, NULL,
-     "{\"member\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"hash\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"expires\":9999999999999}",
+     "{\"member\":\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"hash\":"
+     "\"AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\",\"expires\":9999999999999}",
      COT_NOT_ALLOWED, ""},
     {false, "POST", "/v1/join", NULL, NULL, "{\"proof\":\"x\",\"label\":\"y\"}", COT_MALFORMED, "join"},
     {false, "POST", "/v1/join", NULL, NULL, "[]", COT_MALFORMED, "JSON"},
@@ -284,7 +305,8 @@ START_TEST(request_that_makes_no_sense)
     struct cot_reply r;
     snprintf(what, sizeof what, "%s %s?%s", b->method, b->path, b->query ? b->query : "");
     fingerprint(&device.house, before);
-    ck_assert(cot_signed_call(b->by_buyer ? &buyer : &device, b->method, b->path, b->query, b->type, b->body, b->body ? strlen(b->body) : 0, &r));
+    ck_assert(cot_signed_call(b->by_buyer ? &buyer : &device, b->method, b->path, b->query, b->type, b->body,
+                              b->body ? strlen(b->body) : 0, &r));
     refused(&r, b->err, b->says, what);
     fingerprint(&device.house, after);
     ck_assert_str_eq(before, after);
@@ -292,9 +314,14 @@ START_TEST(request_that_makes_no_sense)
 }
 END_TEST
 
-/* --- Spreadsheets and command lines of a laptop that can sync ------------------------------------------------------------------- */
+/* --- Spreadsheets and command lines of a laptop that can sync
+ * ------------------------------------------------------------------- */
 
-struct bad_sheet { const char *import, *bytes; enum cot_err err; const char *says; };
+struct bad_sheet {
+    const char *import, *bytes;
+    enum cot_err err;
+    const char *says;
+};
 #define ORDERS "orders --farm \"Alder Ford\""
 static const struct bad_sheet sheets[] = {
     {"farms", "", COT_MALFORMED, ""},
@@ -334,7 +361,11 @@ static const struct bad_sheet sheets[] = {
     {"sheds", "Name\nx\n", COT_USAGE, "sheds"},
 };
 
-static const struct { const char *line; enum cot_err err; const char *says; } lines[] = {
+static const struct {
+    const char *line;
+    enum cot_err err;
+    const char *says;
+} lines[] = {
     {"import farms /nowhere/farms.csv", COT_NOT_FOUND, "/nowhere/farms.csv"},
     {"invite Sorrel --part gardener", COT_INVALID, "manager"},
     {"invite Sorrel --part buyer", COT_USAGE, "--farm"},

@@ -1,5 +1,6 @@
 /* cotyld killed with SIGKILL in the middle of syncs: nothing that was acknowledged is lost, nothing is there twice.
- * COT_KILLS says how often (50; the long tests say 1000). The moments are drawn from COT_TEST_SEED, which is printed. */
+ * COT_KILLS says how often (50; the long tests say 1000). The moments are drawn from COT_TEST_SEED, which is printed.
+ */
 #include <check.h>
 #include <signal.h>
 #include <stdio.h>
@@ -32,7 +33,8 @@ static long from_env(const char *name, long otherwise)
 static void work(struct laptop *l, int n)
 {
     char line[200];
-    snprintf(line, sizeof line, "order \"Alder Ford\" \"Red Harbour\" --plants %d --every week --from 2027-W10 --to 2027-W29", 100 + n);
+    snprintf(line, sizeof line,
+             "order \"Alder Ford\" \"Red Harbour\" --plants %d --every week --from 2027-W10 --to 2027-W29", 100 + n);
     e2e_must(l, line);
     e2e_must(l, "sow RH-1 128 --trays 2");
 }

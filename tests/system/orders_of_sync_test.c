@@ -1,5 +1,5 @@
-/* Two laptops and three buyers against one server, unplugged and plugged in in different orders: one book in the end. And the queue
- * of a shortage, which nobody's clock may move. */
+/* Two laptops and three buyers against one server, unplugged and plugged in in different orders: one book in the end.
+ * And the queue of a shortage, which nobody's clock may move. */
 #include <check.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -39,7 +39,8 @@ static void work_apart(int n)
 {
     char line[300], batch[17];
     for (int i = 0; i < 3; i++) {
-        snprintf(line, sizeof line, "order \"Red Harbour\" --plants %d --format 128 --on 2027-04-%02d", 300 + 50 * i + n, 5 + i);
+        snprintf(line, sizeof line, "order \"Red Harbour\" --plants %d --format 128 --on 2027-04-%02d",
+                 300 + 50 * i + n, 5 + i);
         e2e_must(&people[FIRST_BUYER + i], line);
     }
     for (int i = OFFICE; i <= BENCH; i++) {
@@ -53,10 +54,12 @@ static void work_apart(int n)
     }
     e2e_must(&people[BENCH], "take-back last");
     e2e_must(&people[OFFICE], "promise --all");
-    e2e_must(&people[OFFICE], n % 2 ? "change farm \"Alder Ford\" --contact \"the gate by the weir\"" : "note \"cold night\"");
+    e2e_must(&people[OFFICE],
+             n % 2 ? "change farm \"Alder Ford\" --contact \"the gate by the weir\"" : "note \"cold night\"");
 }
 
-/* The buyers' digest is the server's reading of what that buyer may see: the client compares on sync and says so loudly. */
+/* The buyers' digest is the server's reading of what that buyer may see: the client compares on sync and says so
+ * loudly. */
 static void buyer_agrees(struct laptop *l)
 {
     char mine[100];
@@ -81,7 +84,8 @@ static void plugged_in(const int *order)
     for (int i = FIRST_BUYER; i < PEOPLE; i++) buyer_agrees(&people[i]);
 }
 
-static const int sync_orders[][PEOPLE] = {{0, 1, 2, 3, 4}, {4, 3, 2, 1, 0}, {1, 0, 4, 2, 3}, {2, 0, 3, 1, 4}, {3, 1, 0, 4, 2}};
+static const int sync_orders[][PEOPLE] = {
+    {0, 1, 2, 3, 4}, {4, 3, 2, 1, 0}, {1, 0, 4, 2, 3}, {2, 0, 3, 1, 4}, {3, 1, 0, 4, 2}};
 
 START_TEST(every_order_ends_in_one_book)
 {
@@ -92,12 +96,16 @@ END_TEST
 /* The report of a laptop and of the server: the same bytes. */
 START_TEST(both_sides_print_the_same)
 {
-    static const char *const forms[][2] = {{"fill --on 2027-03-20", "text"}, {"fill --on 2027-03-20 --csv", "csv"}, {"fill --on 2027-03-20 --json", "json"}};
+    static const char *const forms[][2] = {{"fill --on 2027-03-20", "text"},
+                                           {"fill --on 2027-03-20 --csv", "csv"},
+                                           {"fill --on 2027-03-20 --json", "json"}};
     plugged_in(sync_orders[2]);
     for (size_t i = 0; i < 3; i++) {
         char *theirs = NULL;
         ck_assert_int_eq(
-            cot_server_command(&e2e_server, &theirs, COT_ARGS("fill", "--house", house, "--on", "2027-03-20", "--form", forms[i][1])), 0);
+            cot_server_command(&e2e_server, &theirs,
+                               COT_ARGS("fill", "--house", house, "--on", "2027-03-20", "--form", forms[i][1])),
+            0);
         ck_assert_str_eq(e2e_must(&people[OFFICE], forms[i][0]), theirs);
         ck_assert_str_eq(e2e_must(&people[BENCH], forms[i][0]), theirs);
         free(theirs);
@@ -105,7 +113,9 @@ START_TEST(both_sides_print_the_same)
 }
 END_TEST
 
-/* --- Clocks ------------------------------------------------------------------------------------------------------------------- */
+/* --- Clocks
+ * -------------------------------------------------------------------------------------------------------------------
+ */
 
 static void set_clock(struct laptop *l, const char *instant)
 {
@@ -139,8 +149,8 @@ static long likely_of(struct laptop *l, const char *farm)
     return strtol(at + 9, NULL, 10);
 }
 
-/* Three farms want 500 each of about 600 plants. They are promised in the order First, Second, Third, by laptops and under clocks that
- * would have it otherwise. */
+/* Three farms want 500 each of about 600 plants. They are promised in the order First, Second, Third, by laptops and
+ * under clocks that would have it otherwise. */
 START_TEST(no_clock_moves_the_queue)
 {
     static const char *const ahead = "2029-11-25T08:00:00Z", *const behind = "2023-11-25T08:00:00Z";
@@ -149,7 +159,11 @@ START_TEST(no_clock_moves_the_queue)
     five_people();
     e2e_join(&people[OFFICE], &other, "Dunlin --part manager");
     for (int i = 2; i >= 0; i--) { /* ordered the other way round; the last one sets the clock back */
-        must_at(&people[FIRST_BUYER + i], wrong ? (i == 2 ? behind : i == 0 ? ahead : NULL) : NULL,
+        must_at(&people[FIRST_BUYER + i],
+                wrong ? (i == 2   ? behind
+                         : i == 0 ? ahead
+                                  : NULL)
+                      : NULL,
                 "order \"Red Harbour\" --plants 500 --format 128 --on 2027-04-05");
         must_at(&people[FIRST_BUYER + i], wrong && i == 2 ? behind : NULL, "sync");
     }

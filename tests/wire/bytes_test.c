@@ -5,8 +5,9 @@
 /* RFC 4648 section 10, without the padding that base64url leaves off here (RFC 7515 section 2). */
 START_TEST(published_base64)
 {
-    static const char *const pair[][2] = {{"", ""},         {"f", "Zg"},         {"fo", "Zm8"},         {"foo", "Zm9v"},
-                                          {"foob", "Zm9vYg"}, {"fooba", "Zm9vYmE"}, {"foobar", "Zm9vYmFy"}};
+    static const char *const pair[][2] = {
+        {"", ""},           {"f", "Zg"},          {"fo", "Zm8"},         {"foo", "Zm9v"},
+        {"foob", "Zm9vYg"}, {"fooba", "Zm9vYmE"}, {"foobar", "Zm9vYmFy"}};
     for (size_t i = 0; i < sizeof pair / sizeof pair[0]; i++) {
         char text[16], back[8] = {0};
         size_t len = strlen(pair[i][0]);
@@ -44,7 +45,8 @@ START_TEST(identities)
     ck_assert_uint_eq(strlen(house_text), 22);
     ck_assert(cot_id_parse(text, 43, &back) && cot_id_cmp(&id, &back) == 0);
     ck_assert(cot_house_parse(house_text, 22, &house_back) && memcmp(&house, &house_back, sizeof house) == 0);
-    ck_assert(!cot_id_parse(text, 42, &back) && !cot_id_parse(house_text, 22, &back) && !cot_house_parse(text, 43, &house));
+    ck_assert(!cot_id_parse(text, 42, &back) && !cot_id_parse(house_text, 22, &back) &&
+              !cot_house_parse(text, 43, &house));
 }
 END_TEST
 

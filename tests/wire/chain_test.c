@@ -7,7 +7,8 @@ static void same(const struct file *f, const struct cot_id *got, const json_t *l
     char text[COT_ID_TEXT];
     cot_id_text(got, text);
     ck_assert_msg(i < json_array_size(list), "%s: too few values", f->path);
-    ck_assert_msg(strcmp(text, json_string_value(json_array_get(list, i))) == 0, "%s: value %zu is %s", f->path, i, text);
+    ck_assert_msg(strcmp(text, json_string_value(json_array_get(list, i))) == 0, "%s: value %zu is %s", f->path, i,
+                  text);
 }
 
 static int64_t int_of(const json_t *o, const char *key)

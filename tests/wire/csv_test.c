@@ -1,4 +1,5 @@
-/* CSV by RFC 4180 section 2, and the dialects that spreadsheets save. Records are shown as cells in brackets: [a][b]. */
+/* CSV by RFC 4180 section 2, and the dialects that spreadsheets save. Records are shown as cells in brackets: [a][b].
+ */
 #include "../main.h"
 
 #include <stdlib.h>
@@ -20,9 +21,13 @@ static void flatten(const struct cot_csv *c, struct cot_buf *out)
     }
 }
 
-static const struct { const char *what, *bytes, *want; } good[] = {
-    {"RFC 4180 2.1: records on lines of their own, ended by CRLF", "aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", "[aaa][bbb][ccc]\n[zzz][yyy][xxx]\n"},
-    {"RFC 4180 2.2: the last record may lack its line end", "aaa,bbb,ccc\r\nzzz,yyy,xxx", "[aaa][bbb][ccc]\n[zzz][yyy][xxx]\n"},
+static const struct {
+    const char *what, *bytes, *want;
+} good[] = {
+    {"RFC 4180 2.1: records on lines of their own, ended by CRLF", "aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n",
+     "[aaa][bbb][ccc]\n[zzz][yyy][xxx]\n"},
+    {"RFC 4180 2.2: the last record may lack its line end", "aaa,bbb,ccc\r\nzzz,yyy,xxx",
+     "[aaa][bbb][ccc]\n[zzz][yyy][xxx]\n"},
     {"RFC 4180 2.3: a header line is a record like any other", "name,qty\r\nred,5\r\n", "[name][qty]\n[red][5]\n"},
     {"RFC 4180 2.4: a comma after the last field makes an empty one", "a,b,\r\n", "[a][b][]\n"},
     {"against 2.4: blanks around a cell are not its own", " a , b b ,\t c \r\n", "[a][b b][c]\n"},
@@ -34,10 +39,16 @@ static const struct { const char *what, *bytes, *want; } good[] = {
     {"semicolons", "a;b,5\r\nc;1,5\r\n", "[a][b,5]\n[c][1,5]\n"},
     {"tabs, and an empty cell at the start", "a\tb\n\td\n", "[a][b]\n[][d]\n"},
     {"the first record decides, whatever stands in quotes", "\"a,b,c\";d\n1;2\n", "[a,b,c][d]\n[1][2]\n"},
-    {"byte order mark", "\xef\xbb\xbf" "a,b\n", "[a][b]\n"},
+    {"byte order mark",
+     "\xef\xbb\xbf"
+     "a,b\n",
+     "[a][b]\n"},
     {"blank records are left out", "\n\r\na,b\n,,\n \n\"\"\nc,d\n\n", "[a][b]\n[c][d]\n"},
     {"blanks before and behind quotes", "a , \"b\" ,c\n", "[a][b][c]\n"},
-    {"no-break blanks are blanks", "\xc2\xa0" "a\xc2\xa0,b\n", "[a][b]\n"},
+    {"no-break blanks are blanks",
+     "\xc2\xa0"
+     "a\xc2\xa0,b\n",
+     "[a][b]\n"},
     {"text in UTF-8", "Vari\xc3\xa9t\xc3\xa9;\xe5\xb8\x8c\n", "[Vari\xc3\xa9t\xc3\xa9][\xe5\xb8\x8c]\n"},
     {"one column", "a\nb\n", "[a]\n[b]\n"},
     {"a quoted cell at the very end", "a,\"b\"", "[a][b]\n"},
@@ -49,7 +60,8 @@ START_TEST(reads)
     struct cot_csv *c = NULL;
     struct cot_fault fault = {0};
     struct cot_buf out = {0};
-    ck_assert_msg(cot_csv_open(good[_i].bytes, strlen(good[_i].bytes), &c, &fault) == COT_OK, "%s: %s", good[_i].what, fault.msg);
+    ck_assert_msg(cot_csv_open(good[_i].bytes, strlen(good[_i].bytes), &c, &fault) == COT_OK, "%s: %s", good[_i].what,
+                  fault.msg);
     flatten(c, &out);
     ck_assert_msg(strcmp(out.s, good[_i].want) == 0, "%s: got %s", good[_i].what, out.s);
     cot_buf_free(&out);
@@ -57,18 +69,27 @@ START_TEST(reads)
 }
 END_TEST
 
-static const struct { const char *what, *bytes; size_t len; const char *want; } bad[] = {
+static const struct {
+    const char *what, *bytes;
+    size_t len;
+    const char *want;
+} bad[] = {
     {"RFC 4180 2.5: a quote in a plain cell", "a,b\nc,4\" pot\n", 0, "line 2, column 4: a quote inside"},
     {"text behind a closing quote", "a,\"b\"c\n", 0, "line 1, column 6: text after a closing quote"},
-    {"a quote never closed: where it was opened", "a,b\nc,\"d\ne\nf,g\n", 0, "line 2, column 3: this quote is never closed"},
+    {"a quote never closed: where it was opened", "a,b\nc,\"d\ne\nf,g\n", 0,
+     "line 2, column 3: this quote is never closed"},
     {"a lone carriage return", "a,b\rc,d\n", 0, "line 1, column 4: a carriage return"},
     {"a byte that is no UTF-8", "a,b\nc,d\nVari\xe9t\xe9,e\n", 0, "line 3, column 5: a byte here is no text"},
     {"columns are counted in characters", "\xc3\xa9\xc3\xa9,\xff\n", 0, "line 1, column 4: a byte here"},
     {"an overlong form", "a,\xc0\xaf\n", 0, "line 1, column 3: a byte here"},
     {"a surrogate", "a,\xed\xa0\x80\n", 0, "line 1, column 3: a byte here"},
     {"a NUL", "a,b\nc\0d,e\n", 10, "line 2, column 2: a byte here"},
-    {"UTF-16", "\xff\xfe" "a\0,\0", 6, "line 1, column 1: the file is UTF-16"},
-    {"text behind a quoted line break: the line it is on", "\"a\nb\"c,d\n", 0, "line 2, column 3: text after a closing quote"},
+    {"UTF-16",
+     "\xff\xfe"
+     "a\0,\0",
+     6, "line 1, column 1: the file is UTF-16"},
+    {"text behind a quoted line break: the line it is on", "\"a\nb\"c,d\n", 0,
+     "line 2, column 3: text after a closing quote"},
 };
 
 START_TEST(refuses)
@@ -125,7 +146,8 @@ END_TEST
 /* What our own writer puts into a CSV cell is read back as it was, but for the apostrophe before a formula. */
 START_TEST(reads_what_is_written)
 {
-    static const char *const cells[] = {"plain", "a,b", "a\"b", "a;b", "two\nlines", "=1+1", "-5", "@x", "\xc3\xa9", ""};
+    static const char *const cells[] = {"plain", "a,b", "a\"b", "a;b",      "two\nlines",
+                                        "=1+1",  "-5",  "@x",   "\xc3\xa9", ""};
     for (size_t i = 0; i < sizeof cells / sizeof cells[0]; i++) {
         struct cot_buf b = {0};
         struct cot_csv *c = NULL;

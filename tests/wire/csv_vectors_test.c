@@ -1,4 +1,5 @@
-/* CSV by vectors: files of vectors/csv/accept against the records of vectors/csv/expected, files of reject against the words of why. */
+/* CSV by vectors: files of vectors/csv/accept against the records of vectors/csv/expected, files of reject against the
+ * words of why. */
 #include "cotyledger/wire/csv.h"
 #include "files.h"
 
@@ -14,11 +15,13 @@ static void beside(const struct file *f, const char *folder, const char *ending,
 static void same_record(const struct file *f, const struct cot_csv_record *r, const json_t *want)
 {
     const json_t *cells = json_object_get(want, "cells");
-    ck_assert_msg((json_int_t)r->line == json_integer_value(json_object_get(want, "line")), "%s: line %zu", f->path, r->line);
+    ck_assert_msg((json_int_t)r->line == json_integer_value(json_object_get(want, "line")), "%s: line %zu", f->path,
+                  r->line);
     ck_assert_msg(r->count == json_array_size(cells), "%s, line %zu: %zu cells", f->path, r->line, r->count);
     for (size_t i = 0; i < r->count; i++) {
         const char *cell = json_string_value(json_array_get(cells, i));
-        ck_assert_msg(strcmp(r->cell[i], cell) == 0, "%s, line %zu: cell %zu is \"%s\"", f->path, r->line, i + 1, r->cell[i]);
+        ck_assert_msg(strcmp(r->cell[i], cell) == 0, "%s, line %zu: cell %zu is \"%s\"", f->path, r->line, i + 1,
+                      r->cell[i]);
         ck_assert_uint_eq(r->len[i], strlen(cell));
     }
 }

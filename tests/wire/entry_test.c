@@ -46,7 +46,8 @@ static void accepts(const struct file *f)
     }
     ck_assert_msg(strncmp(verdict, "flaw: ", 6) == 0, "%s: verdict %s", f->path, verdict);
     ck_assert_msg(fact.flaw[0] != '\0', "%s: no flaw", f->path);
-    ck_assert_msg(strstr(fact.flaw, verdict + 6) != NULL, "%s: flaw without \"%s\": %s", f->path, verdict + 6, fact.flaw);
+    ck_assert_msg(strstr(fact.flaw, verdict + 6) != NULL, "%s: flaw without \"%s\": %s", f->path, verdict + 6,
+                  fact.flaw);
 }
 
 /* File: words of the refusal, then the bytes up to the last line break. */
@@ -79,7 +80,8 @@ static void rewrites(const struct file *f)
     struct cot_buf out = {0};
     if (!strstr(f->path, "/kind-") && !strstr(f->path, "/null-") && !strstr(f->path, "/count-")) return;
     char *p = f->bytes, *entry = take_line(&p);
-    ck_assert_msg(cot_entry_parse(decoder, entry, strlen(entry), &fact, &fault) == COT_OK, "%s: %s", f->path, fault.msg);
+    ck_assert_msg(cot_entry_parse(decoder, entry, strlen(entry), &fact, &fault) == COT_OK, "%s: %s", f->path,
+                  fault.msg);
     ck_assert_msg(cot_entry_write(&fact, &out, &fault) == COT_OK, "%s: %s", f->path, fault.msg);
     ck_assert_msg(strcmp(out.s, entry) == 0, "%s:\n%s\n%s", f->path, entry, out.s);
     cot_buf_free(&out);
@@ -96,7 +98,8 @@ START_TEST(a_vector_for_each_kind)
 {
     for (int k = COT_K_UNKNOWN + 1; k < COT_K_TOTAL; k++) {
         char path[512];
-        snprintf(path, sizeof path, "%s/vectors/entry/accept/kind-%s.txt", COT_TESTS_DIR, cot_kind_row((enum cot_kind)k)->name);
+        snprintf(path, sizeof path, "%s/vectors/entry/accept/kind-%s.txt", COT_TESTS_DIR,
+                 cot_kind_row((enum cot_kind)k)->name);
         FILE *f = fopen(path, "rb");
         ck_assert_msg(f != NULL, "%s is missing", path);
         fclose(f);
@@ -115,7 +118,8 @@ START_TEST(cuts_and_controls)
     char *p = f.bytes, *entry = take_line(&p);
     size_t len = strlen(entry);
     ck_assert_int_eq(parse(entry, len, &fault), COT_OK);
-    for (size_t n = 0; n < len; n++) ck_assert_msg(parse(entry, n, &fault) == COT_MALFORMED, "cut to %zu bytes: accepted", n);
+    for (size_t n = 0; n < len; n++)
+        ck_assert_msg(parse(entry, n, &fault) == COT_MALFORMED, "cut to %zu bytes: accepted", n);
     for (size_t i = 0; i < len; i++) {
         char keep = entry[i];
         entry[i] = '\1';
@@ -154,7 +158,8 @@ START_TEST(duplicates_among_few_and_many)
         ck_assert_msg(parse_keys(n, n - 1, &fault) == COT_OK, "%d keys: %s", n, fault.msg);
         for (int t = 0; t < 3; t++) {
             if (twins[t] == n - 1) continue;
-            ck_assert_msg(parse_keys(n, twins[t], &fault) == COT_MALFORMED, "%d keys, the last like %d: accepted", n, twins[t]);
+            ck_assert_msg(parse_keys(n, twins[t], &fault) == COT_MALFORMED, "%d keys, the last like %d: accepted", n,
+                          twins[t]);
             ck_assert_ptr_nonnull(strstr(fault.msg, "duplicate"));
         }
     }
@@ -190,7 +195,8 @@ START_TEST(values_are_read)
     ck_assert_int_eq(fact.value[0].v.i, 20906); /* 2027-03-29 */
     const struct cot_tray_count *c = fact.value[1].v.counts;
     ck_assert_uint_eq(fact.value[1].len, 2);
-    ck_assert(c[0].tray == 3 && c[0].looked == 72 && c[0].usable == 66 && c[0].blanks == 4 && c[0].culls == 2 && c[0].doubles == 1);
+    ck_assert(c[0].tray == 3 && c[0].looked == 72 && c[0].usable == 66 && c[0].blanks == 4 && c[0].culls == 2 &&
+              c[0].doubles == 1);
     ck_assert(c[1].tray == 5 && c[1].culls == 0 && c[1].doubles == COT_COUNT_UNKNOWN);
     free(f.bytes);
 }

@@ -4,7 +4,8 @@
 #include "files.h"
 
 /* Reads all items; the last result, COT_NOT_FOUND at the end of good bytes. */
-static enum cot_err read_all(const char *bytes, size_t len, size_t *items, struct cot_feed_item *last, struct cot_fault *fault)
+static enum cot_err read_all(const char *bytes, size_t len, size_t *items, struct cot_feed_item *last,
+                             struct cot_fault *fault)
 {
     size_t at = 0;
     enum cot_err err;

@@ -2,9 +2,13 @@
 #include "../../server/wire/sheet_inner.h"
 #include "files.h"
 
-static const struct { enum cot_kind kind; const char *heading; } kinds[] = {
-    {COT_K_LINE, "\n### orders\n"},      {COT_K_FARM, "\n### farms\n"},   {COT_K_CROP, "\n### crops\n"}, {COT_K_VARIETY, "\n### varieties\n"},
-    {COT_K_FORMAT, "\n### formats\n"},   {COT_K_PLATE, "\n### plates\n"}, {COT_K_LOT, "\n### lots\n"},
+static const struct {
+    enum cot_kind kind;
+    const char *heading;
+} kinds[] = {
+    {COT_K_LINE, "\n### orders\n"},       {COT_K_FARM, "\n### farms\n"},     {COT_K_CROP, "\n### crops\n"},
+    {COT_K_VARIETY, "\n### varieties\n"}, {COT_K_FORMAT, "\n### formats\n"}, {COT_K_PLATE, "\n### plates\n"},
+    {COT_K_LOT, "\n### lots\n"},
 };
 
 /* The part of the page between the heading and the next one; the caller frees. */
@@ -68,11 +72,23 @@ END_TEST
 /* Case, blanks, punctuation and accents do not count. */
 START_TEST(spellings)
 {
-    static const struct { const char *heading; int what; const char *unit; } cases[] = {
-        {"VARIETY", COT_F_VARIETY, ""},       {"  variety: ", COT_F_VARIETY, ""},      {"Vari\xc3\xa9t\xc3\xa9", COT_F_VARIETY, ""},
-        {"plants_wanted", COT_F_PLANTS, ""},  {"Plants-Wanted", COT_F_PLANTS, ""},     {"Qty (trays)", COT_COL_QUANTITY, "trays"},
-        {"Qty [plants]", COT_COL_QUANTITY, "plants"}, {"sp\xc3\xa4ter", COT_F_LATE, ""}, {"late (days)", COT_F_LATE, "days"},
-        {"", COT_COL_BLANK, ""},              {"price", COT_COL_NONE, ""},             {"Qty (boxes)", COT_COL_NONE, ""},
+    static const struct {
+        const char *heading;
+        int what;
+        const char *unit;
+    } cases[] = {
+        {"VARIETY", COT_F_VARIETY, ""},
+        {"  variety: ", COT_F_VARIETY, ""},
+        {"Vari\xc3\xa9t\xc3\xa9", COT_F_VARIETY, ""},
+        {"plants_wanted", COT_F_PLANTS, ""},
+        {"Plants-Wanted", COT_F_PLANTS, ""},
+        {"Qty (trays)", COT_COL_QUANTITY, "trays"},
+        {"Qty [plants]", COT_COL_QUANTITY, "plants"},
+        {"sp\xc3\xa4ter", COT_F_LATE, ""},
+        {"late (days)", COT_F_LATE, "days"},
+        {"", COT_COL_BLANK, ""},
+        {"price", COT_COL_NONE, ""},
+        {"Qty (boxes)", COT_COL_NONE, ""},
         {"\xe5\x93\x81\xe7\xa8\xae", COT_COL_NONE, ""},
     };
     char unit[COT_SQUEEZED];

@@ -1,5 +1,6 @@
-/* Memory that runs out: each allocation in turn fails, and what was asked for either works or says that memory ran out; a good
- * entry is never called malformed for it. The files that allocate are compiled in here with an allocator that fails when told to. */
+/* Memory that runs out: each allocation in turn fails, and what was asked for either works or says that memory ran out;
+ * a good entry is never called malformed for it. The files that allocate are compiled in here with an allocator that
+ * fails when told to. */
 #include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -46,8 +46,8 @@ static void rejects(const struct file *f)
     struct cot_fault fault;
     json_t *root = file_json(f);
     enum cot_err err = read_page(f, root, true, &page, &fault);
-    ck_assert_msg(strcmp(cot_err_row(err)->name, text_of(f, root, "error")) == 0, "%s: %s %s", f->path, cot_err_row(err)->name,
-                  fault.msg);
+    ck_assert_msg(strcmp(cot_err_row(err)->name, text_of(f, root, "error")) == 0, "%s: %s %s", f->path,
+                  cot_err_row(err)->name, fault.msg);
     ck_assert_msg(strstr(fault.msg, text_of(f, root, "why")) != NULL, "%s: %s", f->path, fault.msg);
     ck_assert_ptr_null(page.entry);
     json_decref(root);
@@ -131,9 +131,11 @@ START_TEST(any_byte_changed)
     make_page(2, &k, &bytes);
     for (size_t i = 0; i < bytes.len; i++) {
         bytes.s[i] ^= 1;
-        ck_assert_msg(cot_page_read(bytes.s, bytes.len, &k.pub, decoder, &page, &fault) != COT_OK, "byte %zu changed: accepted", i);
+        ck_assert_msg(cot_page_read(bytes.s, bytes.len, &k.pub, decoder, &page, &fault) != COT_OK,
+                      "byte %zu changed: accepted", i);
         bytes.s[i] ^= 1;
-        ck_assert_msg(cot_page_read(bytes.s, i, &k.pub, decoder, &page, &fault) != COT_OK, "cut to %zu bytes: accepted", i);
+        ck_assert_msg(cot_page_read(bytes.s, i, &k.pub, decoder, &page, &fault) != COT_OK, "cut to %zu bytes: accepted",
+                      i);
     }
     ck_assert_int_eq(cot_page_read(bytes.s, bytes.len, &k.pub, decoder, &page, NULL), COT_OK);
     cot_page_free(&page);

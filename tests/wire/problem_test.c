@@ -1,4 +1,5 @@
-/* Problem documents: what the server writes the client reads, and what is no problem document is not mistaken for one. */
+/* Problem documents: what the server writes the client reads, and what is no problem document is not mistaken for one.
+ */
 #include "cotyledger/wire/request.h"
 #include "files.h"
 
@@ -28,8 +29,9 @@ START_TEST(exact_form)
     char text[8];
     cot_fail(&f, COT_FORK, "number 7 is there already");
     cot_problem_write(&f, "\"number\":9,\"chain\":\"abc\"", &out);
-    ck_assert_str_eq(out.s, "{\"type\":\"urn:cotyledger:problem:fork\",\"title\":\"journal went on twice\",\"status\":409,"
-                            "\"detail\":\"number 7 is there already\",\"number\":9,\"chain\":\"abc\"}");
+    ck_assert_str_eq(out.s,
+                     "{\"type\":\"urn:cotyledger:problem:fork\",\"title\":\"journal went on twice\",\"status\":409,"
+                     "\"detail\":\"number 7 is there already\",\"number\":9,\"chain\":\"abc\"}");
     ck_assert(cot_problem_int(out.s, out.len, "number", &n) && n == 9);
     ck_assert(cot_problem_text(out.s, out.len, "chain", text, sizeof text));
     ck_assert_str_eq(text, "abc");
@@ -42,7 +44,13 @@ END_TEST
 
 START_TEST(not_ours)
 {
-    static const char *const other[] = {"", "not json", "[]", "{}", "{\"type\":7}", "{\"type\":\"about:blank\"}", "<html>",
+    static const char *const other[] = {"",
+                                        "not json",
+                                        "[]",
+                                        "{}",
+                                        "{\"type\":7}",
+                                        "{\"type\":\"about:blank\"}",
+                                        "<html>",
                                         "{\"type\":\"urn:cotyledger:problem:fork\""};
     for (size_t i = 0; i < sizeof other / sizeof other[0]; i++) {
         struct cot_fault f;
@@ -59,7 +67,8 @@ START_TEST(unknown_names_and_long_texts)
 {
     struct cot_fault f;
     struct cot_buf b = {0};
-    static const char ok[] = "{\"type\":\"urn:cotyledger:problem:ok\"}", odd[] = "{\"type\":\"urn:cotyledger:problem:odd\"}";
+    static const char ok[] = "{\"type\":\"urn:cotyledger:problem:ok\"}",
+                      odd[] = "{\"type\":\"urn:cotyledger:problem:odd\"}";
     cot_problem_read(ok, strlen(ok), &f);
     ck_assert_int_eq(f.code, COT_INTERNAL);
     cot_problem_read(odd, strlen(odd), &f);

@@ -1,4 +1,5 @@
-/* The parts of docs/protocol.md that come out of the code: tables of kinds, fields and errors, and examples with real keys.
+/* The parts of docs/protocol.md that come out of the code: tables of kinds, fields and errors, and examples with real
+ * keys.
  *
  *   protocol_examples docs/protocol.md            fails when the page differs from what the code says
  *   protocol_examples --write docs/protocol.md    writes it anew
@@ -31,7 +32,8 @@ static void put_who_may(struct cot_buf *b, unsigned by)
 static void put_kind_fields(struct cot_buf *b, const struct cot_kind_row *k)
 {
     for (unsigned i = 0; i < k->field_count; i++)
-        cot_buf_fmt(b, "%s%s%s", i ? " " : "", cot_field_row(k->fields[i].field)->name, k->fields[i].required ? "!" : "");
+        cot_buf_fmt(b, "%s%s%s", i ? " " : "", cot_field_row(k->fields[i].field)->name,
+                    k->fields[i].required ? "!" : "");
 }
 
 static void put_kinds(struct cot_buf *b)
@@ -41,7 +43,8 @@ static void put_kinds(struct cot_buf *b)
                                       [COT_SEE_FARM] = "farm",
                                       [COT_SEE_FARM_OR_HOUSE] = "farm or house",
                                       [COT_SEE_FARM_OR_CATALOGUE] = "farm or catalogue"};
-    cot_buf_str(b, "| kind | what | makes | about | who may | scope | marks | fields |\n|---|---|---|---|---|---|---|---|\n");
+    cot_buf_str(
+        b, "| kind | what | makes | about | who may | scope | marks | fields |\n|---|---|---|---|---|---|---|---|\n");
     for (int k = COT_K_UNKNOWN + 1; k < COT_K_TOTAL; k++) {
         const struct cot_kind_row *row = cot_kind_row((enum cot_kind)k);
         cot_buf_fmt(b, "| `%s` | %s | %s | %s%s | ", row->name, row->what,
@@ -57,28 +60,39 @@ static void put_kinds(struct cot_buf *b)
 }
 
 static const char *const type_words[] = {
-    [COT_T_NONE] = "null",  [COT_T_INT] = "integer",    [COT_T_BOOL] = "true or false",  [COT_T_TEXT] = "text",
-    [COT_T_DAY] = "day",    [COT_T_WORD] = "word",      [COT_T_ID] = "identity",         [COT_T_IDS] = "identities",
-    [COT_T_NUMBERS] = "tray numbers", [COT_T_TRAYS] = "tray counts",
+    [COT_T_NONE] = "null",         [COT_T_INT] = "integer",    [COT_T_BOOL] = "true or false",
+    [COT_T_TEXT] = "text",         [COT_T_DAY] = "day",        [COT_T_WORD] = "word",
+    [COT_T_ID] = "identity",       [COT_T_IDS] = "identities", [COT_T_NUMBERS] = "tray numbers",
+    [COT_T_TRAYS] = "tray counts",
 };
 
 /* The words of a word field, without the table's separator. */
 static void put_words(struct cot_buf *b, enum cot_field f)
 {
     char word[16];
-    for (int i = 0; cot_word_text(f, i, word), strcmp(word, "?") != 0; i++) cot_buf_fmt(b, "%s`%s`", i ? ", " : "", word);
+    for (int i = 0; cot_word_text(f, i, word), strcmp(word, "?") != 0; i++)
+        cot_buf_fmt(b, "%s`%s`", i ? ", " : "", word);
 }
 
 static void put_range(struct cot_buf *b, enum cot_field f, const struct cot_field_row *row)
 {
     switch (row->type) {
-    case COT_T_INT: cot_buf_fmt(b, "%lld to %lld %s", (long long)row->min, (long long)row->max, row->unit); break;
-    case COT_T_TEXT: cot_buf_fmt(b, "1 to %lld bytes", (long long)row->max); break;
-    case COT_T_WORD: put_words(b, f); break;
+    case COT_T_INT:
+        cot_buf_fmt(b, "%lld to %lld %s", (long long)row->min, (long long)row->max, row->unit);
+        break;
+    case COT_T_TEXT:
+        cot_buf_fmt(b, "1 to %lld bytes", (long long)row->max);
+        break;
+    case COT_T_WORD:
+        put_words(b, f);
+        break;
     case COT_T_IDS:
     case COT_T_NUMBERS:
-    case COT_T_TRAYS: cot_buf_fmt(b, "1 to %lld", (long long)row->max); break;
-    default: break;
+    case COT_T_TRAYS:
+        cot_buf_fmt(b, "1 to %lld", (long long)row->max);
+        break;
+    default:
+        break;
     }
 }
 
@@ -112,7 +126,8 @@ static void put_limits(struct cot_buf *b)
     cot_buf_fmt(b, "| `created` of a request from the server's time | %d seconds |\n", COT_CLOCK_TOLERANCE);
 }
 
-/* --- The example: a house, its manager, the manager's laptop, a farm and a plate ------------------------------------ */
+/* --- The example: a house, its manager, the manager's laptop, a farm and a plate ------------------------------------
+ */
 
 #define ROWS 5
 
@@ -270,11 +285,14 @@ static void put_page(struct cot_buf *b)
 {
     struct cot_fault fault;
     struct cot_buf payload = {0}, page = {0};
-    if (cot_jws_open(COT_JWS_SEAL, ex.seal[1].s, ex.seal[1].len, &ex.key.pub, &payload, &fault) != COT_OK) die(fault.msg);
+    if (cot_jws_open(COT_JWS_SEAL, ex.seal[1].s, ex.seal[1].len, &ex.key.pub, &payload, &fault) != COT_OK)
+        die(fault.msg);
     cot_page_start(&page, ex.seal[1].s, ex.seal[1].len);
     cot_buf_fmt(&page, "%s\n%s\n", ex.line[3].s, ex.line[4].s);
-    cot_buf_fmt(b, "The payload of the seal of laptop A's page:\n\n```\n%s\n```\n\nThe page, three lines, %zu bytes:\n\n```\n%s```\n", payload.s,
-                page.len, page.s);
+    cot_buf_fmt(b,
+                "The payload of the seal of laptop A's page:\n\n```\n%s\n```\n\nThe page, three lines, %zu "
+                "bytes:\n\n```\n%s```\n",
+                payload.s, page.len, page.s);
     cot_buf_free(&payload);
     cot_buf_free(&page);
 }
@@ -291,7 +309,8 @@ static void put_feed(struct cot_buf *b)
     cot_feed_seal(&feed, ex.seal[1].s, ex.seal[1].len);
     cot_feed_head(&feed, jws.s, jws.len);
     cot_buf_fmt(b, "The payload of the head at position %d:\n\n```\n%s\n```\n\n", ROWS, payload.s);
-    cot_buf_fmt(b, "What a buyer of Alder Ford gets for `GET /v1/ledger?after=3`; the plate is a hole:\n\n```\n%s```\n", feed.s);
+    cot_buf_fmt(b, "What a buyer of Alder Ford gets for `GET /v1/ledger?after=3`; the plate is a hole:\n\n```\n%s```\n",
+                feed.s);
     cot_buf_free(&jws);
     cot_buf_free(&payload);
     cot_buf_free(&feed);
@@ -340,9 +359,12 @@ static void put_request(struct cot_buf *b)
     cot_request_base(&r, &p, digest.s, &base);
     cot_house_text(&ex.house, house);
     cot_buf_fmt(b, "The signature base, %zu bytes, no line feed at its end:\n\n```\n%s\n```\n\n", base.len, base.s);
-    cot_buf_fmt(b, "The request's head:\n\n```\nGET /v1/ledger?after=3 HTTP/1.1\nHost: starts.example.org:7443\nCotyledger-House: %s\n", house);
-    cot_buf_fmt(b, "Content-Type: %s\nContent-Digest: %s\nSignature-Input: %s\nSignature: %s\n```\n", r.content_type, digest.s, input.s,
-                signature.s);
+    cot_buf_fmt(b,
+                "The request's head:\n\n```\nGET /v1/ledger?after=3 HTTP/1.1\nHost: "
+                "starts.example.org:7443\nCotyledger-House: %s\n",
+                house);
+    cot_buf_fmt(b, "Content-Type: %s\nContent-Digest: %s\nSignature-Input: %s\nSignature: %s\n```\n", r.content_type,
+                digest.s, input.s, signature.s);
     cot_buf_free(&digest);
     cot_buf_free(&input);
     cot_buf_free(&signature);
@@ -383,16 +405,19 @@ static void put_problem(struct cot_buf *b)
     cot_buf_free(&out);
 }
 
-/* --- The page ------------------------------------------------------------------------------------------------------ */
+/* --- The page ------------------------------------------------------------------------------------------------------
+ */
 
 static const struct {
     const char *name;
     void (*put)(struct cot_buf *b);
 } sections[] = {
-    {"kinds", put_kinds},       {"fields", put_fields}, {"problems", put_errors}, {"limits", put_limits},
-    {"example keys", put_keys}, {"example entries", put_entries}, {"example page", put_page}, {"example feed", put_feed},
-    {"example book", put_book},
-    {"example request", put_request}, {"example join", put_join}, {"example problem", put_problem},
+    {"kinds", put_kinds},       {"fields", put_fields},
+    {"problems", put_errors},   {"limits", put_limits},
+    {"example keys", put_keys}, {"example entries", put_entries},
+    {"example page", put_page}, {"example feed", put_feed},
+    {"example book", put_book}, {"example request", put_request},
+    {"example join", put_join}, {"example problem", put_problem},
 };
 #define SECTIONS (sizeof sections / sizeof sections[0])
 
@@ -439,7 +464,8 @@ static int compare(const char *path, const struct cot_buf *is, const struct cot_
     size_t line = 1, i = 0;
     if (is->len == should->len && memcmp(is->s, should->s, is->len) == 0) return 0;
     for (; is->s[i] == should->s[i]; i++) line += is->s[i] == '\n';
-    fprintf(stderr, "%s, line %zu: differs from what the code says; run protocol_examples --write %s\n", path, line, path);
+    fprintf(stderr, "%s, line %zu: differs from what the code says; run protocol_examples --write %s\n", path, line,
+            path);
     return 1;
 }
 

@@ -1,5 +1,5 @@
-/* The reports against golden files (tests/vectors/report, written anew with COT_WRITE_VECTORS=1 and then read aloud), their shape,
- * and docs/reports.md. */
+/* The reports against golden files (tests/vectors/report, written anew with COT_WRITE_VECTORS=1 and then read aloud),
+ * their shape, and docs/reports.md. */
 #include "../core/season.h"
 #include "cotyledger/wire/chain.h"
 #include "cotyledger/wire/csv.h"
@@ -24,7 +24,8 @@ static int32_t day(int month, int mday)
     return cot_day_of(2027, month, mday);
 }
 
-static struct cot_id line(struct house *h, const struct cot_id *farm, const struct cot_id *variety, int plants, int32_t date, int promised)
+static struct cot_id line(struct house *h, const struct cot_id *farm, const struct cot_id *variety, int plants,
+                          int32_t date, int promised)
 {
     start_line(&h->s, farm, variety, plants, date);
     point(&h->s, COT_F_FORMAT, &h->square);
@@ -78,7 +79,7 @@ static void orders(struct house *h)
     ck_assert(cot_fact_set_ids(&h->s.next, COT_F_SUBS, &h->red, 1));
     say(&h->s, COT_F_LEAST, 150);
     id = *done(&h->s);
-    promise(&h->s, &id, &h->alder, 200); /* served by a substitute */
+    promise(&h->s, &id, &h->alder, 200);            /* served by a substitute */
     line(h, &h->wide, &h->red, 120, day(3, 23), 0); /* waiting */
     start_line(&h->s, &h->wide, &h->tarn, 400, day(3, 25));
     say(&h->s, COT_F_LEAST, 300);
@@ -166,7 +167,11 @@ static void mask_digest(struct house *h, const struct cot_buf *in, struct cot_bu
     if (brief) memcpy(brief, "1:DIGEST..", 10);
 }
 
-static const struct { const char *file; bool handovers, one; enum cot_form form; } golden[] = {
+static const struct {
+    const char *file;
+    bool handovers, one;
+    enum cot_form form;
+} golden[] = {
     {"fill.txt", false, false, COT_FORM_TEXT},      {"fill.csv", false, false, COT_FORM_CSV},
     {"fill.json", false, false, COT_FORM_JSON},     {"fill_alder.txt", false, true, COT_FORM_TEXT},
     {"handovers.txt", true, false, COT_FORM_TEXT},  {"handovers.csv", true, false, COT_FORM_CSV},
@@ -196,7 +201,8 @@ START_TEST(golden_files)
         ck_assert_int_eq(fclose(f), 0);
     }
     file_read(path, &want);
-    ck_assert_msg(want.len == got.len && memcmp(want.bytes, got.s, got.len) == 0, "%s differs; now it is:\n%s", golden[_i].file, got.s);
+    ck_assert_msg(want.len == got.len && memcmp(want.bytes, got.s, got.len) == 0, "%s differs; now it is:\n%s",
+                  golden[_i].file, got.s);
     free(want.bytes);
     cot_buf_free(&raw);
     cot_buf_free(&got);
@@ -260,7 +266,8 @@ START_TEST(csv_is_regular)
     else handover_report(&h, COT_FORM_CSV, &b);
     ck_assert_int_eq(cot_csv_open(b.s, b.len, &c, NULL), COT_OK);
     ck_assert_uint_gt(cot_csv_count(c), 2);
-    for (size_t i = 1; i < cot_csv_count(c); i++) ck_assert_uint_eq(cot_csv_record(c, i)->count, cot_csv_record(c, 0)->count);
+    for (size_t i = 1; i < cot_csv_count(c); i++)
+        ck_assert_uint_eq(cot_csv_record(c, i)->count, cot_csv_record(c, 0)->count);
     if (_i == 0) ck_assert_ptr_nonnull(strstr(b.s, ",'=A1+1,")); /* no formula for a spreadsheet to run */
     cot_csv_free(c);
     cot_buf_free(&b);
@@ -282,8 +289,10 @@ START_TEST(json_says_what_csv_says)
     ck_assert_ptr_nonnull(root);
     size_t row = 1, k, i;
     json_t *farm, *l;
-    json_array_foreach(json_object_get(root, "farms"), k, farm) {
-        json_array_foreach(json_object_get(farm, "lines"), i, l) {
+    json_array_foreach(json_object_get(root, "farms"), k, farm)
+    {
+        json_array_foreach(json_object_get(farm, "lines"), i, l)
+        {
             const struct cot_csv_record *heads = cot_csv_record(c, 0), *r = cot_csv_record(c, row++);
             ck_assert_ptr_nonnull(r);
             for (size_t col = 0; col < heads->count; col++) {
@@ -405,12 +414,20 @@ END_TEST
 
 START_TEST(words_of_figures)
 {
-    static const struct { int permille; const char *odds; } odds[] = {
+    static const struct {
+        int permille;
+        const char *odds;
+    } odds[] = {
         {900, "9 in 10"}, {950, "19 in 20"}, {500, "1 in 2"}, {999, "999 in 1000"}, {975, "39 in 40"}, {800, "4 in 5"},
     };
-    static const struct { double p; const char *text; } chances[] = {
-        {0, "0 %"}, {1e-9, "under 1 %"}, {0.004, "under 1 %"}, {0.005, "1 %"}, {0.5, "50 %"}, {0.945, "95 %"}, {0.994, "99 %"},
-        {0.996, "over 99 %"}, {0.999999999, "over 99 %"}, {1, "100 %"},
+    static const struct {
+        double p;
+        const char *text;
+    } chances[] = {
+        {0, "0 %"},      {1e-9, "under 1 %"},  {0.004, "under 1 %"},
+        {0.005, "1 %"},  {0.5, "50 %"},        {0.945, "95 %"},
+        {0.994, "99 %"}, {0.996, "over 99 %"}, {0.999999999, "over 99 %"},
+        {1, "100 %"},
     };
     char text[COT_ODDS_TEXT];
     for (size_t i = 0; i < sizeof odds / sizeof odds[0]; i++) {
@@ -424,15 +441,23 @@ START_TEST(words_of_figures)
 }
 END_TEST
 
-static const struct { const char *s; size_t width; const char *want; } fits[] = {
+static const struct {
+    const char *s;
+    size_t width;
+    const char *want;
+} fits[] = {
     {"abc", 5, "abc  "},
     {"abcde", 5, "abcde"},
     {"abcdef", 5, "abcd\xe2\x80\xa6"},
     {"", 3, "   "},
-    {"\xe6\xb5\xb7\xe8\xbe\xba", 4, "\xe6\xb5\xb7\xe8\xbe\xba"},              /* two wide characters */
+    {"\xe6\xb5\xb7\xe8\xbe\xba", 4, "\xe6\xb5\xb7\xe8\xbe\xba"}, /* two wide characters */
     {"\xe6\xb5\xb7\xe8\xbe\xba\xe3\x81\xae", 5, "\xe6\xb5\xb7\xe8\xbe\xba\xe2\x80\xa6"},
     {"\xe6\xb5\xb7\xe8\xbe\xba\xe3\x81\xae", 4, "\xe6\xb5\xb7\xe2\x80\xa6 "}, /* no half of a character: a blank */
-    {"e\xcc\x81" "e", 2, "e\xcc\x81" "e"},                                    /* a combining mark takes no column */
+    {"e\xcc\x81"
+     "e",
+     2,
+     "e\xcc\x81"
+     "e"}, /* a combining mark takes no column */
     {"a\x1b[1m", 12, "a\\u{001B}[1m"},
 };
 
@@ -446,7 +471,8 @@ START_TEST(fits_a_column)
 }
 END_TEST
 
-/* --- docs/reports.md ------------------------------------------------------------------------------------------------- */
+/* --- docs/reports.md -------------------------------------------------------------------------------------------------
+ */
 
 /* Names in the first column of the tables under a heading of the page, up to the next heading: "a,b,c". */
 static void page_names(const char *page, const char *heading, struct cot_buf *out)
@@ -475,14 +501,14 @@ static json_t *first_with(json_t *list, const char *key)
 {
     size_t i;
     json_t *v;
-    json_array_foreach(list, i, v)
-        if (!key || json_array_size(json_object_get(v, key)) > 0) return v;
+    json_array_foreach(list, i, v) if (!key || json_array_size(json_object_get(v, key)) > 0) return v;
     return NULL;
 }
 
 static json_t *part_of(json_t *root, const char *part)
 {
-    json_t *farm = first_with(json_object_get(root, "farms"), NULL), *l = first_with(json_object_get(farm, "lines"), "batches");
+    json_t *farm = first_with(json_object_get(root, "farms"), NULL),
+           *l = first_with(json_object_get(farm, "lines"), "batches");
     if (strcmp(part, "report") == 0) return root;
     if (strcmp(part, "farm") == 0) return farm;
     if (strcmp(part, "line") == 0) return l;
@@ -490,10 +516,18 @@ static json_t *part_of(json_t *root, const char *part)
     return first_with(json_object_get(root, "handovers"), NULL);
 }
 
-static const struct { const char *heading, *part; bool handovers; } parts[] = {
-    {"### fill as CSV", NULL, false},          {"### fill as JSON: the report", "report", false}, {"### fill as JSON: a farm", "farm", false},
-    {"### fill as JSON: a line", "line", false}, {"### fill as JSON: a batch", "batch", false}, {"### handovers as CSV", NULL, true},
-    {"### handovers as JSON: the report", "report", true}, {"### handovers as JSON: a hand-over", "hand-over", true},
+static const struct {
+    const char *heading, *part;
+    bool handovers;
+} parts[] = {
+    {"### fill as CSV", NULL, false},
+    {"### fill as JSON: the report", "report", false},
+    {"### fill as JSON: a farm", "farm", false},
+    {"### fill as JSON: a line", "line", false},
+    {"### fill as JSON: a batch", "batch", false},
+    {"### handovers as CSV", NULL, true},
+    {"### handovers as JSON: the report", "report", true},
+    {"### handovers as JSON: a hand-over", "hand-over", true},
 };
 
 START_TEST(page_names_every_key)

@@ -107,13 +107,17 @@ START_TEST(signing_refuses_what_cannot_be_signed)
 }
 END_TEST
 
-/* RFC 9421 appendix B.2.6, key test-key-ed25519 of B.1.4 (from memory; it verifies only if every character is right). */
+/* RFC 9421 appendix B.2.6, key test-key-ed25519 of B.1.4 (from memory; it verifies only if every character is right).
+ */
 START_TEST(published_http_signature)
 {
     static const char *const lines[][2] = {
-        {"date", "Tue, 20 Apr 2021 02:07:55 GMT"}, {"@method", "POST"},
-        {"@path", "/foo"},                         {"@authority", "example.com"},
-        {"content-type", "application/json"},      {"content-length", "18"},
+        {"date", "Tue, 20 Apr 2021 02:07:55 GMT"},
+        {"@method", "POST"},
+        {"@path", "/foo"},
+        {"@authority", "example.com"},
+        {"content-type", "application/json"},
+        {"content-length", "18"},
     };
     static const char params[] = "(\"date\" \"@method\" \"@path\" \"@authority\" \"content-type\" \"content-length\")"
                                  ";created=1618884473;keyid=\"test-key-ed25519\"";
@@ -137,8 +141,8 @@ START_TEST(published_http_signature)
 }
 END_TEST
 
-/* RFC 9530 appendix B.1, the digest of {"hello": "world"} and a line feed; RFC 9421 appendix B.2, the same without it (both from
- * memory, recomputed with another program). */
+/* RFC 9530 appendix B.1, the digest of {"hello": "world"} and a line feed; RFC 9421 appendix B.2, the same without it
+ * (both from memory, recomputed with another program). */
 START_TEST(published_content_digest)
 {
     struct cot_buf b = {0};

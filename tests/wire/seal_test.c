@@ -42,9 +42,12 @@ static enum cot_err open_as(enum cot_jws type, const char *jws, const struct cot
     struct cot_buf payload = {0};
     enum cot_err err = COT_INTERNAL;
     switch (type) {
-    case COT_JWS_SEAL: return cot_seal_open(jws, strlen(jws), key, &seal, fault);
-    case COT_JWS_HEAD: return cot_head_open(jws, strlen(jws), key, &head, fault);
-    case COT_JWS_JOIN: return cot_join_open(jws, strlen(jws), &house, &invitation, &joining, fault);
+    case COT_JWS_SEAL:
+        return cot_seal_open(jws, strlen(jws), key, &seal, fault);
+    case COT_JWS_HEAD:
+        return cot_head_open(jws, strlen(jws), key, &head, fault);
+    case COT_JWS_JOIN:
+        return cot_join_open(jws, strlen(jws), &house, &invitation, &joining, fault);
     case COT_JWS_STATEMENT:
         err = cot_jws_open(type, jws, strlen(jws), key, &payload, fault);
         cot_buf_free(&payload);
@@ -147,15 +150,18 @@ static const struct {
 } rfc8032[] = {
     {"9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",
      "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a", "",
-     "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe24655141438e7a"
+     "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe246"
+     "55141438e7a"
      "100b"},
     {"4ccd089b28ff96da9db6c346ec114e0f5b8a319f35aba624da8cf6ed4fb8a6fb",
      "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c", "72",
-     "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d291612bb"
+     "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb"
+     "00d291612bb"
      "0c00"},
     {"c5aa8df43f9f837bedb7442f31dcb7b166d38535076f094b85ce3a2e0b4458f7",
      "fc51cd8e6218a1a38da47ed00230f0580816ed13ba3303ac5deb911548908025", "af82",
-     "6291d657deec24024827e69c3abe01a30ce548a284743a445e3680d7db5ac3ac18ff9b538d16f290ae67f760984dc6594a7c15e9716ed28dc027beceea1e"
+     "6291d657deec24024827e69c3abe01a30ce548a284743a445e3680d7db5ac3ac18ff9b538d16f290ae67f760984dc6594a7c15e9716ed28dc"
+     "027beceea1e"
      "c40a"},
 };
 
@@ -189,7 +195,8 @@ START_TEST(published_jws)
     static const char d[] = "nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A";
     static const char x[] = "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo";
     static const char input[] = "eyJhbGciOiJFZERTQSJ9.RXhhbXBsZSBvZiBFZDI1NTE5IHNpZ25pbmc";
-    static const char signature[] = "hgyY0il_MGCjP0JzlnLWG1PPOt7-09PGcvMg3AIbQR6dWbhijcNR4ki4iylGjg5BhVsPt9g7sVvpAr_MuM0KAg";
+    static const char signature[] =
+        "hgyY0il_MGCjP0JzlnLWG1PPOt7-09PGcvMg3AIbQR6dWbhijcNR4ki4iylGjg5BhVsPt9g7sVvpAr_MuM0KAg";
     struct cot_keypair k;
     uint8_t seed[32], sig[64];
     char text[COT_ID_TEXT], sig_text[COT_B64_LEN(64) + 1], part[64];

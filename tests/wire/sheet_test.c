@@ -35,8 +35,8 @@ static void house_free(struct house *h)
     season_free(&h->s);
 }
 
-static enum cot_err try_sheet(struct house *h, enum cot_kind kind, const char *bytes, size_t len, const char *dates, bool alder,
-                              struct cot_sheet *out, struct cot_fault *fault)
+static enum cot_err try_sheet(struct house *h, enum cot_kind kind, const char *bytes, size_t len, const char *dates,
+                              bool alder, struct cot_sheet *out, struct cot_fault *fault)
 {
     struct cot_csv *csv = NULL;
     struct cot_sheet_options o = {.kind = kind, .farm = alder ? thing(h, &h->alder) : NULL, .date_format = dates};
@@ -57,7 +57,8 @@ static void read_sheet(struct house *h, enum cot_kind kind, const char *text, co
 static void no_problems(const struct cot_sheet *s)
 {
     if (s->problem_count > 0)
-        ck_abort_msg("line %zu, column %zu, %s: %s", s->problem[0].line, s->problem[0].column, s->problem[0].heading, s->problem[0].reason);
+        ck_abort_msg("line %zu, column %zu, %s: %s", s->problem[0].line, s->problem[0].column, s->problem[0].heading,
+                     s->problem[0].reason);
 }
 
 /* Records the new and changed rows as the manager does; how many. */
@@ -97,24 +98,40 @@ static size_t import(struct house *h, enum cot_kind kind, const char *text, cons
     return n;
 }
 
-/* --- Dialects ------------------------------------------------------------------------------------------------------ */
+/* --- Dialects ------------------------------------------------------------------------------------------------------
+ */
 
-static const struct { const char *what, *bytes, *dates; } dialects[] = {
-    {"English, commas", "Variety,Plants,Format,Date,Substitutes,Notes\r\nRed Harbour,\"1,200\",128,2027-03-25,Green Pontoon,early bed\r\n"
-     "Green Pontoon,440,any,2027-04-01,,\r\n", NULL},
-    {"German, semicolons and a byte order mark", "\xef\xbb\xbf" "Abholdatum;Sorte;Menge;Platte;Ersatzsorte;Bemerkung\r\n"
-     "25.3.2027;Red Harbour;1 200;128;Green Pontoon;early bed\r\n1.4.2027;Green Pontoon;440;;;\r\n", "D.M.YYYY"},
-    {"French", "Vari\xc3\xa9t\xc3\xa9;Quantit\xc3\xa9;Plateau;Date;Remplacement;Remarque\n"
-     "Red Harbour;1\xc2\xa0" "200;128;25/3/27;Green Pontoon;early bed\nGreen Pontoon;440 plants;;1/4/27;;\n", "D/M/YY"},
-    {"Dutch, tabs", "Ras\tAantal\tTray\tLeverdatum\tVervanging\tOpmerking\nred harbour\t1200\t128\t25-03-2027\tgreen pontoon\tearly bed\n"
-     "Green Pontoon\t440\t\t01-04-2027\t\t\n", "DD-MM-YYYY"},
-    {"other order, quotes, units, blank rows and columns", "\"cv.\",\"Notes\",\"\",\"needed by\",\"QTY\",\"unit\",\"tray type\",\"will do instead\"\n\n"
+static const struct {
+    const char *what, *bytes, *dates;
+} dialects[] = {
+    {"English, commas",
+     "Variety,Plants,Format,Date,Substitutes,Notes\r\nRed Harbour,\"1,200\",128,2027-03-25,Green Pontoon,early bed\r\n"
+     "Green Pontoon,440,any,2027-04-01,,\r\n",
+     NULL},
+    {"German, semicolons and a byte order mark",
+     "\xef\xbb\xbf"
+     "Abholdatum;Sorte;Menge;Platte;Ersatzsorte;Bemerkung\r\n"
+     "25.3.2027;Red Harbour;1 200;128;Green Pontoon;early bed\r\n1.4.2027;Green Pontoon;440;;;\r\n",
+     "D.M.YYYY"},
+    {"French",
+     "Vari\xc3\xa9t\xc3\xa9;Quantit\xc3\xa9;Plateau;Date;Remplacement;Remarque\n"
+     "Red Harbour;1\xc2\xa0"
+     "200;128;25/3/27;Green Pontoon;early bed\nGreen Pontoon;440 plants;;1/4/27;;\n",
+     "D/M/YY"},
+    {"Dutch, tabs",
+     "Ras\tAantal\tTray\tLeverdatum\tVervanging\tOpmerking\nred harbour\t1200\t128\t25-03-2027\tgreen pontoon\tearly "
+     "bed\n"
+     "Green Pontoon\t440\t\t01-04-2027\t\t\n",
+     "DD-MM-YYYY"},
+    {"other order, quotes, units, blank rows and columns",
+     "\"cv.\",\"Notes\",\"\",\"needed by\",\"QTY\",\"unit\",\"tray type\",\"will do instead\"\n\n"
      "\"Red Harbour\",\"early\nbed\",\"\",\"3/25/2027\",\"1,200\",\"Plants\",\"128\",\"Green Pontoon\"\n,,,,,,,\n"
-     "\"Green Pontoon\",\"\",\"\",\"4/1/2027\",\"440 plants\",\"\",\"Any\",\"\"\n", "M/D/YYYY"},
+     "\"Green Pontoon\",\"\",\"\",\"4/1/2027\",\"440 plants\",\"\",\"Any\",\"\"\n",
+     "M/D/YYYY"},
 };
 
-static void check_order(struct house *h, const struct cot_sheet_row *row, const char *variety, int64_t plants, const char *day, const char *format,
-                        const char *sub, const char *note)
+static void check_order(struct house *h, const struct cot_sheet_row *row, const char *variety, int64_t plants,
+                        const char *day, const char *format, const char *sub, const char *note)
 {
     char text[COT_DAY_TEXT];
     const struct cot_fact *f = &row->fact;
@@ -152,7 +169,9 @@ START_TEST(open_quantities)
     struct house h;
     struct cot_sheet sheet;
     house_new(&h);
-    read_sheet(&h, COT_K_LINE, "Variety,Qty,Format,Date\nRed Harbour,6,128,2027-03-25\nRed Harbour,6 trays,128,2027-04-01\n", NULL, &sheet);
+    read_sheet(&h, COT_K_LINE,
+               "Variety,Qty,Format,Date\nRed Harbour,6,128,2027-03-25\nRed Harbour,6 trays,128,2027-04-01\n", NULL,
+               &sheet);
     no_problems(&sheet);
     ck_assert_ptr_nonnull(strstr(sheet.note, "\"Qty\", is read as plants"));
     ck_assert_int_eq(cot_fact_int(&sheet.row[0].fact, COT_F_PLANTS, 0), 6);
@@ -168,18 +187,33 @@ START_TEST(open_quantities)
 }
 END_TEST
 
-/* --- The same file twice --------------------------------------------------------------------------------------------- */
+/* --- The same file twice ---------------------------------------------------------------------------------------------
+ */
 
-static const struct { enum cot_kind kind; const char *text; size_t rows; } kinds[] = {
+static const struct {
+    enum cot_kind kind;
+    const char *text;
+    size_t rows;
+} kinds[] = {
     {COT_K_FARM, "Farm,Contact,Own\nHeron Mead,heron@heron-mead.example.org,\nThe Glasshouse Field,'+00 0000,yes\n", 2},
-    {COT_K_CROP, "Crop,Botanical name,Days in tray,Longest in tray,Emergence %,Usable %\nBeet,Beta vulgaris,28,42,95,96.5\n", 1},
+    {COT_K_CROP,
+     "Crop,Botanical name,Days in tray,Longest in tray,Emergence %,Usable %\nBeet,Beta vulgaris,28,42,95,96.5\n", 1},
     {COT_K_VARIETY, "Variety,Crop\nRed Harbour,Kale\nCopper Tarn,Lettuce\n", 2},
     {COT_K_FORMAT, "Name,Rows,Columns,Cell volume (mL),Length (mm),Width (in)\n200,10,20,13.9,539,11\n", 1},
     {COT_K_PLATE, "Plate,Cells,Holes,Hole (mm)\n128 one-hole,128,1,0.5\n", 1},
-    {COT_K_LOT, "Lot,Variety,Form,Treated,Seeds tested,Germinated,Germination,Stock,Use by\nRH-1,Red Harbour,pelleted,no,400,372,,5000 seeds,\n"
-                "RH-2,Red Harbour,raw,yes,,,\"92,5 %\",12.5 g,2027-06-01\n", 2},
-    {COT_K_LINE, "Ref,Variety,Trays,Format,Date,Early,Late,Least,Organic\nA1,Red Harbour,4,128,2027-03-25,2,3,,yes\nA2,Red Harbour,4,128,2027-03-25,,,,\n", 2},
-    {COT_K_LINE, "Variety,Plants,Format,Date\nRed Harbour,300,128,2027-05-01\nRed Harbour,200,128,2027-05-01\nGreen Pontoon,80,,2027-05-01\n", 3},
+    {COT_K_LOT,
+     "Lot,Variety,Form,Treated,Seeds tested,Germinated,Germination,Stock,Use by\nRH-1,Red "
+     "Harbour,pelleted,no,400,372,,5000 seeds,\n"
+     "RH-2,Red Harbour,raw,yes,,,\"92,5 %\",12.5 g,2027-06-01\n",
+     2},
+    {COT_K_LINE,
+     "Ref,Variety,Trays,Format,Date,Early,Late,Least,Organic\nA1,Red Harbour,4,128,2027-03-25,2,3,,yes\nA2,Red "
+     "Harbour,4,128,2027-03-25,,,,\n",
+     2},
+    {COT_K_LINE,
+     "Variety,Plants,Format,Date\nRed Harbour,300,128,2027-05-01\nRed Harbour,200,128,2027-05-01\nGreen "
+     "Pontoon,80,,2027-05-01\n",
+     3},
 };
 
 START_TEST(twice_changes_nothing)
@@ -198,15 +232,18 @@ START_TEST(twice_changes_nothing)
 }
 END_TEST
 
-/* --- What changes ------------------------------------------------------------------------------------------------------ */
+/* --- What changes
+ * ------------------------------------------------------------------------------------------------------ */
 
 START_TEST(only_what_changed)
 {
     struct house h;
     struct cot_sheet sheet;
     house_new(&h);
-    import(&h, COT_K_LINE, "Ref,Variety,Plants,Format,Date,Late,Note\nA1,Red Harbour,300,128,2027-03-25,3,hold for rain\n", NULL);
-    read_sheet(&h, COT_K_LINE, "Ref,Variety,Plants,Format,Date,Late,Note\nA1,Red Harbour,350,128,2027-04-01,,none\n", NULL, &sheet);
+    import(&h, COT_K_LINE,
+           "Ref,Variety,Plants,Format,Date,Late,Note\nA1,Red Harbour,300,128,2027-03-25,3,hold for rain\n", NULL);
+    read_sheet(&h, COT_K_LINE, "Ref,Variety,Plants,Format,Date,Late,Note\nA1,Red Harbour,350,128,2027-04-01,,none\n",
+               NULL, &sheet);
     no_problems(&sheet);
     const struct cot_fact *f = &sheet.row[0].fact;
     ck_assert_int_eq(sheet.row[0].what, COT_SHEET_CHANGE);
@@ -244,9 +281,11 @@ START_TEST(lines_by_their_rank)
     struct house h;
     struct cot_sheet sheet;
     house_new(&h);
-    import(&h, COT_K_LINE, "Variety,Plants,Format,Date\nRed Harbour,300,128,2027-05-01\nRed Harbour,200,128,2027-05-01\n", NULL);
+    import(&h, COT_K_LINE,
+           "Variety,Plants,Format,Date\nRed Harbour,300,128,2027-05-01\nRed Harbour,200,128,2027-05-01\n", NULL);
     read_sheet(&h, COT_K_LINE,
-               "Variety,Plants,Format,Date\nGreen Pontoon,1,128,2027-05-01\nRed Harbour,300,128,2027-05-01\nRed Harbour,210,128,2027-05-01\n"
+               "Variety,Plants,Format,Date\nGreen Pontoon,1,128,2027-05-01\nRed Harbour,300,128,2027-05-01\nRed "
+               "Harbour,210,128,2027-05-01\n"
                "Red Harbour,50,128,2027-05-01\nRed Harbour,300,128 deep,2027-05-01\n",
                NULL, &sheet);
     no_problems(&sheet);
@@ -267,7 +306,8 @@ START_TEST(references_are_by_farm)
     struct house h;
     struct cot_sheet sheet;
     struct cot_fault fault;
-    static const char text[] = "Farm,Ref,Variety,Plants,Format,Date\nAlder Ford,1,Red Harbour,300,128,2027-05-01\nBrook End,1,Red Harbour,200,128,2027-05-01\n";
+    static const char text[] = "Farm,Ref,Variety,Plants,Format,Date\nAlder Ford,1,Red "
+                               "Harbour,300,128,2027-05-01\nBrook End,1,Red Harbour,200,128,2027-05-01\n";
     house_new(&h);
     for (int again = 0; again < 2; again++) {
         ck_assert_int_eq(try_sheet(&h, COT_K_LINE, text, strlen(text), NULL, false, &sheet, &fault), COT_OK);
@@ -312,7 +352,9 @@ START_TEST(codes_go_before_keys)
     house_new(&h);
     import(&h, COT_K_LINE, "Variety,Plants,Format,Date\nRed Harbour,300,128,2027-05-01\n", NULL);
     const struct cot_thing *line = cot_book_things(h.book, COT_THING_LINE, &n)[0];
-    snprintf(text, sizeof text, "Code,Variety,Plants,Format,Date\n%s,Green Pontoon,280,128,2027-05-08\n,Red Harbour,300,128,2027-05-01\n", cot_thing_text(line, COT_F_CODE));
+    snprintf(text, sizeof text,
+             "Code,Variety,Plants,Format,Date\n%s,Green Pontoon,280,128,2027-05-08\n,Red Harbour,300,128,2027-05-01\n",
+             cot_thing_text(line, COT_F_CODE));
     read_sheet(&h, COT_K_LINE, text, NULL, &sheet);
     no_problems(&sheet);
     ck_assert_int_eq(sheet.row[0].what, COT_SHEET_CHANGE);
@@ -323,58 +365,90 @@ START_TEST(codes_go_before_keys)
 }
 END_TEST
 
-/* --- Bad cells ----------------------------------------------------------------------------------------------------------- */
+/* --- Bad cells
+ * ----------------------------------------------------------------------------------------------------------- */
 
 #define L "Variety,Plants,Format,Date,Substitutes,Organic,Early\n"
-static const struct { enum cot_kind kind; const char *text, *want; } bad[] = {
+static const struct {
+    enum cot_kind kind;
+    const char *text, *want;
+} bad[] = {
     {COT_K_LINE, L "Red Harbor,300,128,2027-05-01,,,\n", "2:1: Variety: there is no variety called \"Red Harbor\"; "},
-    {COT_K_LINE, L "Red,300,128,2027-05-01,,,\n", "2:1: Variety: there is no variety called \"Red\"; did you mean Red Harbour? write it in full"},
-    {COT_K_LINE, L "Old Quay,300,128,2027-05-01,,,\n", "2:1: Variety: several things are called \"Old Quay\"; add a column Crop"},
+    {COT_K_LINE, L "Red,300,128,2027-05-01,,,\n",
+     "2:1: Variety: there is no variety called \"Red\"; did you mean Red Harbour? write it in full"},
+    {COT_K_LINE, L "Old Quay,300,128,2027-05-01,,,\n",
+     "2:1: Variety: several things are called \"Old Quay\"; add a column Crop"},
     {COT_K_LINE, L ",300,128,2027-05-01,,,\n", "2:1: Variety: the variety is missing"},
     {COT_K_LINE, L "none,300,128,2027-05-01,,,\n", "2:1: Variety: the variety is missing"},
     {COT_K_LINE, L "Red Harbour,,128,2027-05-01,,,\n", "2:0: : how many plants or trays?"},
     {COT_K_LINE, L "Red Harbour,0,128,2027-05-01,,,\n", "2:0: : an order of nothing"},
-    {COT_K_LINE, L "Red Harbour,1.200,128,2027-05-01,,,\n", "2:2: Plants: \"1.200\" can be read in two ways; write 1200"},
+    {COT_K_LINE, L "Red Harbour,1.200,128,2027-05-01,,,\n",
+     "2:2: Plants: \"1.200\" can be read in two ways; write 1200"},
     {COT_K_LINE, L "Red Harbour,12.5,128,2027-05-01,,,\n", "2:2: Plants: \"12.5\" is not a whole number"},
-    {COT_K_LINE, L "Red Harbour,6 trays,128,2027-05-01,,,\n", "2:2: Plants: \"6 trays\" has a unit that does not fit here"},
+    {COT_K_LINE, L "Red Harbour,6 trays,128,2027-05-01,,,\n",
+     "2:2: Plants: \"6 trays\" has a unit that does not fit here"},
     {COT_K_LINE, L "Red Harbour,lots,128,2027-05-01,,,\n", "2:2: Plants: \"lots\" is no number"},
     {COT_K_LINE, L "Red Harbour,300,12,2027-05-01,,,\n", "2:3: Format: there is no tray format called \"12\""},
     {COT_K_LINE, L "Red Harbour,300,128,,,,\n", "2:4: Date: the collecting date is missing"},
-    {COT_K_LINE, L "Red Harbour,300,128,1.5.2027,,,\n", "2:4: Date: \"1.5.2027\" is no date; write it as 2027-03-29, or say how dates are written"},
+    {COT_K_LINE, L "Red Harbour,300,128,1.5.2027,,,\n",
+     "2:4: Date: \"1.5.2027\" is no date; write it as 2027-03-29, or say how dates are written"},
     {COT_K_LINE, L "Red Harbour,300,128,46873,,,\n", "2:4: Date: \"46873\" is a spreadsheet's day number"},
     {COT_K_LINE, L "Red Harbour,300,128,2027-02-29,,,\n", "2:4: Date: \"2027-02-29\" is no date"},
-    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,Green,,\n", "2:5: Substitutes: there is no variety called \"Green\""},
+    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,Green,,\n",
+     "2:5: Substitutes: there is no variety called \"Green\""},
     {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,Red Harbour,,\n", "2:0: : a variety is no substitute for itself"},
     {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,perhaps,\n", "2:6: Organic: \"perhaps\" is neither yes nor no"},
-    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,90\n", "2:7: Early: \"90\" is out of range; it may be 0 days to 60 days"},
+    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,90\n",
+     "2:7: Early: \"90\" is out of range; it may be 0 days to 60 days"},
     {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,-1\n", "2:7: Early: \"-1\" is out of range"},
-    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,1,more\n", "2:8: : the row has more cells than there are headings"},
-    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,\nTotal,300,,,,,\n", "3:1: Variety: this row looks like a total of the others"},
-    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,\nSum:,300,,,,,\n", "3:1: Variety: this row looks like a total of the others"},
-    {COT_K_LINE, "Plants,Variety,Format,Date\n300,Red Harbour,128,2027-05-01\n300,Gesamt,,\n", "3:2: Variety: this row looks like a total"},
+    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,1,more\n",
+     "2:8: : the row has more cells than there are headings"},
+    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,\nTotal,300,,,,,\n",
+     "3:1: Variety: this row looks like a total of the others"},
+    {COT_K_LINE, L "Red Harbour,300,128,2027-05-01,,,\nSum:,300,,,,,\n",
+     "3:1: Variety: this row looks like a total of the others"},
+    {COT_K_LINE, "Plants,Variety,Format,Date\n300,Red Harbour,128,2027-05-01\n300,Gesamt,,\n",
+     "3:2: Variety: this row looks like a total"},
     {COT_K_LINE, "Variety,Trays,Format,Date\nRed Harbour,3,,2027-05-01\n", "2:0: : trays: say of which tray format"},
-    {COT_K_LINE, "Variety,Plants,Trays,Format,Date\nRed Harbour,300,3,128,2027-05-01\n", "2:0: : plants and trays: give one of them"},
-    {COT_K_LINE, "Ref,Variety,Plants,Format,Date\n1,Red Harbour,3,128,2027-05-01\n1,Red Harbour,4,128,2027-05-01\n", "3:1: Ref: the same reference stands on line 2 already"},
-    {COT_K_LINE, "Farm,Variety,Plants,Format,Date\nBrook End,Red Harbour,3,128,2027-05-01\n", "2:1: Farm: another farm than the one these orders are for"},
-    {COT_K_LINE, "Farm,Variety,Plants,Format,Date\nBrock End,Red Harbour,3,128,2027-05-01\n", "2:1: Farm: there is no farm called \"Brock End\""},
-    {COT_K_LINE, "Code,Variety,Plants,Format,Date\nA-0001,Red Harbour,3,128,2027-05-01\n", "2:1: Code: this is no code of a line"},
-    {COT_K_LINE, "Code,Variety,Plants,Format,Date\n\xc2\xa0,Red Harbour,3,128,2027-05-01\nB-0417-K,,,,\n", "3:1: Code: this is no code of a line"},
-    {COT_K_LINE, "Qty,Unit,Variety,Format,Date\n3,boxes,Red Harbour,128,2027-05-01\n", "2:2: Unit: write plants or trays"},
+    {COT_K_LINE, "Variety,Plants,Trays,Format,Date\nRed Harbour,300,3,128,2027-05-01\n",
+     "2:0: : plants and trays: give one of them"},
+    {COT_K_LINE, "Ref,Variety,Plants,Format,Date\n1,Red Harbour,3,128,2027-05-01\n1,Red Harbour,4,128,2027-05-01\n",
+     "3:1: Ref: the same reference stands on line 2 already"},
+    {COT_K_LINE, "Farm,Variety,Plants,Format,Date\nBrook End,Red Harbour,3,128,2027-05-01\n",
+     "2:1: Farm: another farm than the one these orders are for"},
+    {COT_K_LINE, "Farm,Variety,Plants,Format,Date\nBrock End,Red Harbour,3,128,2027-05-01\n",
+     "2:1: Farm: there is no farm called \"Brock End\""},
+    {COT_K_LINE, "Code,Variety,Plants,Format,Date\nA-0001,Red Harbour,3,128,2027-05-01\n",
+     "2:1: Code: this is no code of a line"},
+    {COT_K_LINE, "Code,Variety,Plants,Format,Date\n\xc2\xa0,Red Harbour,3,128,2027-05-01\nB-0417-K,,,,\n",
+     "3:1: Code: this is no code of a line"},
+    {COT_K_LINE, "Qty,Unit,Variety,Format,Date\n3,boxes,Red Harbour,128,2027-05-01\n",
+     "2:2: Unit: write plants or trays"},
     {COT_K_LINE, "Variety,Plants,,Date\nRed Harbour,300,!,2027-05-01\n", "2:3: : there is no heading above this"},
-    {COT_K_LINE, "Variety,Plants,Date,Priority\nRed Harbour,300,2027-05-01,10\n", "2:4: Priority: \"10\" is out of range; it may be 1 to 9"},
-    {COT_K_LINE, "Variety,Plants,Date,Closing\nRed Harbour,300,2027-05-01,2027-06-01\n", "2:0: : last day for changes 2027-06-01 lies after collecting date 2027-05-01"},
-    {COT_K_LINE, "Variety,Plants,Date,Note\nRed Harbour,300,2027-05-01,a\x1b[2Jb\n", "2:4: Note: \"a\\u{001B}[2Jb\" has a control character in it"},
+    {COT_K_LINE, "Variety,Plants,Date,Priority\nRed Harbour,300,2027-05-01,10\n",
+     "2:4: Priority: \"10\" is out of range; it may be 1 to 9"},
+    {COT_K_LINE, "Variety,Plants,Date,Closing\nRed Harbour,300,2027-05-01,2027-06-01\n",
+     "2:0: : last day for changes 2027-06-01 lies after collecting date 2027-05-01"},
+    {COT_K_LINE, "Variety,Plants,Date,Note\nRed Harbour,300,2027-05-01,a\x1b[2Jb\n",
+     "2:4: Note: \"a\\u{001B}[2Jb\" has a control character in it"},
     {COT_K_VARIETY, "Variety,Crop\nBlue Jetty,Spinach\n", "2:2: Crop: there is no crop called \"Spinach\""},
-    {COT_K_VARIETY, "Variety,Crop\nBlue Jetty,Kale\nblue jetty,Kale\n", "3:1: Variety: the same name stands on line 2 already"},
+    {COT_K_VARIETY, "Variety,Crop\nBlue Jetty,Kale\nblue jetty,Kale\n",
+     "3:1: Variety: the same name stands on line 2 already"},
     {COT_K_VARIETY, "Variety,Crop\nBlue Jetty,\n", "2:2: Crop: the crop is missing"},
     {COT_K_FORMAT, "Name,Rows,Columns\n9,90,90\n", "2:0: : rows x columns make 8100 cells"},
-    {COT_K_FORMAT, "Name,Rows,Columns,Cell volume (mL)\n9,3,3,1.250\n", "2:4: Cell volume (mL): \"1.250\" can be read in two ways"},
+    {COT_K_FORMAT, "Name,Rows,Columns,Cell volume (mL)\n9,3,3,1.250\n",
+     "2:4: Cell volume (mL): \"1.250\" can be read in two ways"},
     {COT_K_CROP, "Crop,Days in tray,Longest\nBeet,40,30\n", "2:0: : days from sowing to ready (40) is more than"},
-    {COT_K_CROP, "Crop,Emergence %\nBeet,0.95\n", "2:2: Emergence %: \"0.95\" stands under a heading in percent; write it with its sign"},
-    {COT_K_LOT, "Lot,Variety,Stock\nRH-1,Red Harbour,5000\n", "2:3: Stock: seeds or grams? write it like 5000 seeds or 12.5 g"},
-    {COT_K_LOT, "Lot,Variety,Seeds tested,Germinated\nRH-1,Red Harbour,400,420\n", "2:0: : of which germinated (420) is more than seeds tested (400)"},
-    {COT_K_LOT, "Lot,Variety,Germination\nRH-1,Red Harbour,1\n", "2:3: Germination: \"1\" can be read as 1 % or as 100 %"},
-    {COT_K_LOT, "Lot,Variety,Form\nRH-1,Red Harbour,beads\n", "2:3: Form: \"beads\" is none of the words for this; write one of: raw, graded, pelleted"},
+    {COT_K_CROP, "Crop,Emergence %\nBeet,0.95\n",
+     "2:2: Emergence %: \"0.95\" stands under a heading in percent; write it with its sign"},
+    {COT_K_LOT, "Lot,Variety,Stock\nRH-1,Red Harbour,5000\n",
+     "2:3: Stock: seeds or grams? write it like 5000 seeds or 12.5 g"},
+    {COT_K_LOT, "Lot,Variety,Seeds tested,Germinated\nRH-1,Red Harbour,400,420\n",
+     "2:0: : of which germinated (420) is more than seeds tested (400)"},
+    {COT_K_LOT, "Lot,Variety,Germination\nRH-1,Red Harbour,1\n",
+     "2:3: Germination: \"1\" can be read as 1 % or as 100 %"},
+    {COT_K_LOT, "Lot,Variety,Form\nRH-1,Red Harbour,beads\n",
+     "2:3: Form: \"beads\" is none of the words for this; write one of: raw, graded, pelleted"},
 };
 
 START_TEST(names_every_bad_cell)
@@ -394,7 +468,10 @@ START_TEST(names_every_bad_cell)
 }
 END_TEST
 
-static const struct { enum cot_kind kind; const char *text, *want; } bad_headings[] = {
+static const struct {
+    enum cot_kind kind;
+    const char *text, *want;
+} bad_headings[] = {
     {COT_K_LINE, "", "the file is empty"},
     {COT_K_LINE, "Variety,Plants,Price,Date\n", "line 1, column 3: the heading \"Price\" is not known"},
     {COT_K_LINE, "Variety,Plants,Date,Cultivar\n", "columns 1 and 4 (\"Variety\" and \"Cultivar\") say the same thing"},
@@ -402,8 +479,12 @@ static const struct { enum cot_kind kind; const char *text, *want; } bad_heading
     {COT_K_LINE, "Variety,Plants\n", "there is no column for the collecting date"},
     {COT_K_LINE, "Variety,Date\n", "there is no column for the quantity"},
     {COT_K_VARIETY, "Variety\n", "there is no column for the crop"},
-    {COT_K_LINE, "Variety,Plants,Pri\x1b" "ce\n", "line 1, column 3: the heading \"Pri\\u{001B}ce\" is not known"},
-    {COT_K_FORMAT, "Name,Rows,Columns,Cell volume (g)\n", "line 1, column 4: the heading \"Cell volume (g)\" is not known"},
+    {COT_K_LINE,
+     "Variety,Plants,Pri\x1b"
+     "ce\n",
+     "line 1, column 3: the heading \"Pri\\u{001B}ce\" is not known"},
+    {COT_K_FORMAT, "Name,Rows,Columns,Cell volume (g)\n",
+     "line 1, column 4: the heading \"Cell volume (g)\" is not known"},
 };
 
 START_TEST(refuses_headings)
@@ -413,7 +494,8 @@ START_TEST(refuses_headings)
     struct cot_fault fault;
     const char *text = bad_headings[_i].text;
     house_new(&h);
-    ck_assert_int_eq(try_sheet(&h, bad_headings[_i].kind, text, strlen(text), NULL, true, &sheet, &fault), COT_MALFORMED);
+    ck_assert_int_eq(try_sheet(&h, bad_headings[_i].kind, text, strlen(text), NULL, true, &sheet, &fault),
+                     COT_MALFORMED);
     ck_assert_msg(strncmp(fault.msg, bad_headings[_i].want, strlen(bad_headings[_i].want)) == 0, "%s", fault.msg);
     house_free(&h);
 }
@@ -461,7 +543,8 @@ START_TEST(crop_says_which_variety)
     struct house h;
     struct cot_sheet sheet;
     house_new(&h);
-    read_sheet(&h, COT_K_LINE, "Crop,Variety,Plants,Date\nKale,Old Quay,3,2027-05-01\nLettuce,old quay,4,2027-05-01\n", NULL, &sheet);
+    read_sheet(&h, COT_K_LINE, "Crop,Variety,Plants,Date\nKale,Old Quay,3,2027-05-01\nLettuce,old quay,4,2027-05-01\n",
+               NULL, &sheet);
     no_problems(&sheet);
     const struct cot_thing *a = thing(&h, cot_fact_id(&sheet.row[0].fact, COT_F_VARIETY));
     ck_assert_str_eq(cot_thing_name(thing(&h, cot_thing_id(a, COT_F_CROP))), "Kale");
@@ -478,10 +561,14 @@ START_TEST(hostile_text_is_text)
     struct house h;
     struct cot_sheet sheet;
     house_new(&h);
-    read_sheet(&h, COT_K_FARM, "Farm,Contact\n=HYPERLINK(1),\xe2\x80\xae" "gro.elpmaxe\n'=1+1,x\n", NULL, &sheet);
+    read_sheet(&h, COT_K_FARM,
+               "Farm,Contact\n=HYPERLINK(1),\xe2\x80\xae"
+               "gro.elpmaxe\n'=1+1,x\n",
+               NULL, &sheet);
     no_problems(&sheet);
     ck_assert_str_eq(cot_fact_value(&sheet.row[0].fact, COT_F_NAME)->v.text, "=HYPERLINK(1)");
-    ck_assert_str_eq(cot_fact_value(&sheet.row[0].fact, COT_F_CONTACT)->v.text, "\xe2\x80\xae" "gro.elpmaxe");
+    ck_assert_str_eq(cot_fact_value(&sheet.row[0].fact, COT_F_CONTACT)->v.text, "\xe2\x80\xae"
+                                                                                "gro.elpmaxe");
     ck_assert_str_eq(cot_fact_value(&sheet.row[1].fact, COT_F_NAME)->v.text, "=1+1"); /* as our own lists write it */
     cot_sheet_free(&sheet);
     house_free(&h);
@@ -491,7 +578,10 @@ END_TEST
 /* The starter catalogue that comes with the program is readable, and the same twice. */
 START_TEST(starter_catalogue)
 {
-    static const struct { const char *file; enum cot_kind kind; } parts[] = {{"crops.csv", COT_K_CROP}, {"formats.csv", COT_K_FORMAT}};
+    static const struct {
+        const char *file;
+        enum cot_kind kind;
+    } parts[] = {{"crops.csv", COT_K_CROP}, {"formats.csv", COT_K_FORMAT}};
     struct house h;
     struct file f;
     char path[1200];

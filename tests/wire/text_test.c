@@ -4,11 +4,18 @@
 
 START_TEST(utf8)
 {
-    static const char *const good[] = {"", "plain", "\xc3\xa9", "\xe2\x82\xac", "\xf0\x9f\x8c\xb1", "\xed\x9f\xbf", "\xee\x80\x80",
+    static const char *const good[] = {"",
+                                       "plain",
+                                       "\xc3\xa9",
+                                       "\xe2\x82\xac",
+                                       "\xf0\x9f\x8c\xb1",
+                                       "\xed\x9f\xbf",
+                                       "\xee\x80\x80",
                                        "\xf4\x8f\xbf\xbf"};
-    static const char *const bad[] = {"\x80",         "\xc3",         "\xc0\xaf",     "\xc1\xbf",         "\xe0\x9f\xbf",
-                                      "\xe2\x82",     "\xed\xa0\x80", "\xed\xbf\xbf", "\xf0\x8f\xbf\xbf", "\xf4\x90\x80\x80",
-                                      "\xf8\x88\x80\x80\x80", "\xff", "a\xc3z",       "\xc3\xa9\xa9"};
+    static const char *const bad[] = {
+        "\x80",         "\xc3",         "\xc0\xaf",         "\xc1\xbf",         "\xe0\x9f\xbf",         "\xe2\x82",
+        "\xed\xa0\x80", "\xed\xbf\xbf", "\xf0\x8f\xbf\xbf", "\xf4\x90\x80\x80", "\xf8\x88\x80\x80\x80", "\xff",
+        "a\xc3z",       "\xc3\xa9\xa9"};
     for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
         ck_assert_msg(cot_utf8_valid(good[i], strlen(good[i])), "good %zu", i);
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
@@ -30,10 +37,12 @@ START_TEST(columns)
         {"\xe6\x97\xa5\xe6\x9c\xac", 4}, /* two ideographs */
         {"\xf0\x9f\x8c\xb1", 2},         /* a seedling */
         {"\xef\xbc\xa1", 2},             /* fullwidth A */
-        {"a\xe2\x80\x8b" "b", 2},        /* zero width space */
-        {"\xed\x95\x9c", 2},             /* a Hangul syllable */
-        {"\xff", 1},                     /* a stray byte */
-        {"\xe2\x82\xac", 1},             /* euro sign */
+        {"a\xe2\x80\x8b"
+         "b",
+         2},                 /* zero width space */
+        {"\xed\x95\x9c", 2}, /* a Hangul syllable */
+        {"\xff", 1},         /* a stray byte */
+        {"\xe2\x82\xac", 1}, /* euro sign */
     };
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
         ck_assert_msg(cot_text_columns(row[i].text, strlen(row[i].text)) == row[i].columns, "row %zu: %zu", i,
@@ -63,10 +72,14 @@ START_TEST(terminal)
         {"Red Harbour, caf\xc3\xa9", "Red Harbour, caf\xc3\xa9"},
         {"\x1b[2J", "\\u{001B}[2J"},
         {"a\nb\tc\x7f", "a\\u{000A}b\\u{0009}c\\u{007F}"},
-        {"\xc2\x9b" "0m", "\\u{009B}0m"},
+        {"\xc2\x9b"
+         "0m",
+         "\\u{009B}0m"},
         {"\xe2\x80\xaegnp", "\\u{202E}gnp"},
         {"\xe2\x81\xa6x\xe2\x81\xa9", "\\u{2066}x\\u{2069}"},
-        {"a\xe2\x80\x8b" "b", "a\\u{200B}b"},
+        {"a\xe2\x80\x8b"
+         "b",
+         "a\\u{200B}b"},
         {"\xef\xbb\xbfx", "\\u{FEFF}x"},
         {"\xf3\xa0\x81\x81", "\\u{E0041}"},
         {"\xff", "\\x{FF}"},

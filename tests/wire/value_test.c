@@ -39,7 +39,8 @@ static void read_words(struct house *h, enum cot_field field, const char *typed,
     cot_buf_clear(out);
     cot_buf_str(out, "");
     if (err != COT_OK) {
-        ck_assert_msg(fault.msg[0] && fault.hint[0], "%s: a fault needs what is wrong and what would do: %s", typed, fault.msg);
+        ck_assert_msg(fault.msg[0] && fault.hint[0], "%s: a fault needs what is wrong and what would do: %s", typed,
+                      fault.msg);
         ck_assert_int_eq(f.value_count, 0);
         cot_buf_fmt(out, "!%s", fault.msg);
     } else if (f.value_count > 0) {
@@ -47,13 +48,22 @@ static void read_words(struct house *h, enum cot_field field, const char *typed,
     }
 }
 
-static const struct { enum cot_field field; const char *typed, *want, *dates; } good[] = {
+static const struct {
+    enum cot_field field;
+    const char *typed, *want, *dates;
+} good[] = {
     {COT_F_PLANTS, "400", "400 plants", NULL},
     {COT_F_PLANTS, " 400 plants ", "400 plants", NULL},
     {COT_F_PLANTS, "1,200", "1200 plants", NULL},
     {COT_F_PLANTS, "1 200", "1200 plants", NULL},
-    {COT_F_PLANTS, "1\xc2\xa0" "200", "1200 plants", NULL},
-    {COT_F_PLANTS, "1\xe2\x80\xaf" "200 seedlings", "1200 plants", NULL},
+    {COT_F_PLANTS,
+     "1\xc2\xa0"
+     "200",
+     "1200 plants", NULL},
+    {COT_F_PLANTS,
+     "1\xe2\x80\xaf"
+     "200 seedlings",
+     "1200 plants", NULL},
     {COT_F_PLANTS, "1'200", "1200 plants", NULL},
     {COT_F_PLANTS, "1.200.000", "1200000 plants", NULL},
     {COT_F_PLANTS, "1,200.0", "1200 plants", NULL},
@@ -90,7 +100,10 @@ static const struct { enum cot_field field; const char *typed, *want, *dates; } 
     {COT_F_TRAY_DAYS, "3 weeks", "21 days", NULL},
     {COT_F_SEEDS_PER_G, "890 /g", "890 seeds a gram", NULL},
     {COT_F_UTC_OFFSET, "-60", "-60 minutes", NULL},
-    {COT_F_UTC_OFFSET, "\xe2\x88\x92" "60", "-60 minutes", NULL},
+    {COT_F_UTC_OFFSET,
+     "\xe2\x88\x92"
+     "60",
+     "-60 minutes", NULL},
     {COT_F_ORGANIC, "X", "yes", NULL},
     {COT_F_ORGANIC, "Yes", "yes", NULL},
     {COT_F_ORGANIC, "TRUE", "yes", NULL},
@@ -139,7 +152,10 @@ START_TEST(takes)
 }
 END_TEST
 
-static const struct { enum cot_field field; const char *typed, *want, *dates; } bad[] = {
+static const struct {
+    enum cot_field field;
+    const char *typed, *want, *dates;
+} bad[] = {
     {COT_F_PLANTS, "", "!plants: \"\" is no number", NULL},
     {COT_F_PLANTS, "many", "!plants: \"many\" is no number", NULL},
     {COT_F_PLANTS, "ca. 400", "!plants: \"ca. 400\" is no number", NULL},
@@ -156,7 +172,10 @@ static const struct { enum cot_field field; const char *typed, *want, *dates; } 
     {COT_F_PLANTS, "99999999999999999999", "!plants: \"99999999999999999999\" is no number", NULL},
     {COT_F_PLANTS, "6 trays", "!plants: \"6 trays\" has a unit that does not fit here", NULL},
     {COT_F_PLANTS, "4\x1b[2J", "!plants: \"4\\u{001B}[2J\" has a unit", NULL},
-    {COT_F_PLANTS, "\xe2\x80\xae" "004", "!plants: \"\\u{202E}004\" is no number", NULL},
+    {COT_F_PLANTS,
+     "\xe2\x80\xae"
+     "004",
+     "!plants: \"\\u{202E}004\" is no number", NULL},
     {COT_F_CELL_UL, "1.250", "!cell volume: \"1.250\" can be read in two ways", NULL},
     {COT_F_CELL_UL, "1,250 ml", "!cell volume: \"1,250 ml\" can be read in two ways", NULL},
     {COT_F_CELL_UL, "25 mm", "!cell volume: \"25 mm\" has a unit that does not fit here", NULL},
@@ -181,12 +200,19 @@ static const struct { enum cot_field field; const char *typed, *want, *dates; } 
     {COT_F_WHICH, "1..3", "!tray numbers: \"1..3\" is no list of trays", NULL},
     {COT_F_WHICH, "1-99999", "!tray numbers: \"1-99999\" names too many trays", NULL},
     {COT_F_WHICH, " , ", "!tray numbers: \",\" is no list of trays", NULL},
-    {COT_F_TEXT, "a\x07" "b", "!what was noted: \"a\\u{0007}b\" has a control character", NULL},
-    {COT_F_TEXT, "a\xc2\x85" "b", "!what was noted: \"a\\u{0085}b\" has a control character", NULL},
+    {COT_F_TEXT,
+     "a\x07"
+     "b",
+     "!what was noted: \"a\\u{0007}b\" has a control character", NULL},
+    {COT_F_TEXT,
+     "a\xc2\x85"
+     "b",
+     "!what was noted: \"a\\u{0085}b\" has a control character", NULL},
     {COT_F_TEXT, "\t", "!what was noted: \"\" is empty", NULL},
     {COT_F_VARIETY, "Green", "!variety: ", NULL},
     {COT_F_VARIETY, "Blue Jetty", "!variety: ", NULL},
-    {COT_F_SUBS, "Red Harbour, Red Harbour", "!varieties that will do instead, best first: \"Red Harbour, Red Harbour\" names one twice", NULL},
+    {COT_F_SUBS, "Red Harbour, Red Harbour",
+     "!varieties that will do instead, best first: \"Red Harbour, Red Harbour\" names one twice", NULL},
     {COT_F_SUBS, "Red Harbour,,Green Bollard", "!varieties that will do instead, best first: ", NULL},
     {COT_F_CODE, "A-0001-?", "!code on the tag: ", NULL},
     {COT_F_KEY, "short", "!public key (Ed25519): \"short\" is no key", NULL},
@@ -200,7 +226,8 @@ START_TEST(refuses)
     house_new(&h);
     read_words(&h, bad[_i].field, bad[_i].typed, bad[_i].dates, &got);
     ck_assert_msg(strncmp(got.s, bad[_i].want, strlen(bad[_i].want)) == 0, "\"%s\": %s", bad[_i].typed, got.s);
-    for (const char *p = got.s; *p; p++) ck_assert_msg((unsigned char)*p >= ' ', "\"%s\": the message is not safe to show", bad[_i].typed);
+    for (const char *p = got.s; *p; p++)
+        ck_assert_msg((unsigned char)*p >= ' ', "\"%s\": the message is not safe to show", bad[_i].typed);
     cot_buf_free(&got);
     house_free(&h);
 }
@@ -257,7 +284,8 @@ START_TEST(numbers_come_back)
             enum cot_err err = cot_value_read(h.book, &f, (enum cot_field)field, b.s, b.len, NULL, h.keep, &fault);
             bool two_ways = strstr(fault.msg, "two ways") != NULL; /* 1.234 mL: asked for, not guessed */
             ck_assert_msg(err == COT_OK || two_ways, "%s: %s", row->name, fault.msg);
-            if (err == COT_OK) ck_assert_msg(f.value[0].v.i == i, "%s: %s became %lld", row->name, b.s, (long long)f.value[0].v.i);
+            if (err == COT_OK)
+                ck_assert_msg(f.value[0].v.i == i, "%s: %s became %lld", row->name, b.s, (long long)f.value[0].v.i);
             cot_buf_free(&b);
         }
     }

@@ -1,9 +1,9 @@
 /* The book: what a set of ledger rows says of a house.
  *
  * The same rows give the same book in whatever order they were put. Who may is judged by position, what makes sense by
- * place (t, tag, number): t = min(clock, receipt) for staff, receipt for buyers and the house's own journal, own clock for
- * entries not sent yet. Things are registers of fields, the change with the later place stands, two changes that had not
- * seen each other clash and the clash is shown. Work (sowings, counts ...) is kept per batch in order of place.
+ * place (t, tag, number): t = min(clock, receipt) for staff, receipt for buyers and the house's own journal, own clock
+ * for entries not sent yet. Things are registers of fields, the change with the later place stands, two changes that
+ * had not seen each other clash and the clash is shown. Work (sowings, counts ...) is kept per batch in order of place.
  *
  * The book owns all it hands out until the next cot_book_put or cot_book_free. Not thread-safe.
  */
@@ -47,13 +47,15 @@ struct cot_thing {
     const void *inside;          /* the book's own */
 };
 
-/* Things of a type that are booked, in identity order; *n of them. Reading settles what is not settled yet; NULL with *n = 0
- * when there is none (or out of memory). Order lines that were withdrawn are among them (`gone`); what was taken back is not. */
+/* Things of a type that are booked, in identity order; *n of them. Reading settles what is not settled yet; NULL with
+ * *n = 0 when there is none (or out of memory). Order lines that were withdrawn are among them (`gone`); what was taken
+ * back is not. */
 const struct cot_thing *const *cot_book_things(struct cot_book *b, enum cot_thing_type type, size_t *n);
-/* By its identity, or by the digest of an entry that carries it. What was taken back is still found (`gone`); what is queried or
- * left aside is NULL. */
+/* By its identity, or by the digest of an entry that carries it. What was taken back is still found (`gone`); what is
+ * queried or left aside is NULL. */
 const struct cot_thing *cot_book_thing(struct cot_book *b, const struct cot_id *id);
-const struct cot_thing *cot_book_house(struct cot_book *b); /* carries the house rules' fields too; NULL before entry 1 */
+const struct cot_thing *
+cot_book_house(struct cot_book *b); /* carries the house rules' fields too; NULL before entry 1 */
 
 /* The field's standing value; NULL when it has none. */
 const struct cot_value *cot_thing_value(const struct cot_thing *t, enum cot_field f);
@@ -65,22 +67,23 @@ const char *cot_thing_text(const struct cot_thing *t, enum cot_field f);
 const char *cot_thing_name(const struct cot_thing *t);
 
 /* Finds by what a person typed: code (check character verified), or name (exact, then without regard to ASCII case,
- * then as the only one that starts so); "Crop/Variety" and "Variety/Lot" tell like names apart. COT_THING_NONE: of any type. Errors: NOT_FOUND with the nearest names in the hint, AMBIGUOUS with the
- * candidates, INVALID for a mistyped code. */
+ * then as the only one that starts so); "Crop/Variety" and "Variety/Lot" tell like names apart. COT_THING_NONE: of any
+ * type. Errors: NOT_FOUND with the nearest names in the hint, AMBIGUOUS with the candidates, INVALID for a mistyped
+ * code. */
 COT_MUSTCHECK enum cot_err cot_book_find(struct cot_book *b, enum cot_thing_type type, const char *typed,
                                          const struct cot_thing **out, struct cot_fault *fault);
 
 /* --- Devices and members, by position ------------------------------------------------------------------------- */
 struct cot_standing {
-    bool known;             /* the device is in the book */
+    bool known; /* the device is in the book */
     bool closed;
-    struct cot_id key;      /* its public key */
+    struct cot_id key; /* its public key */
     enum cot_part part;
-    bool member_gone;       /* the member's permission has ended */
+    bool member_gone;           /* the member's permission has ended */
     struct cot_id member, farm; /* farm: zero but for buyers */
 };
-/* As it stands after the row at `position` (INT64_MAX: now). "H", the house's own journal, has a key and no member; its part is
- * given as auditor: it may what the kinds say of COT_BY_HOUSE and nothing else. */
+/* As it stands after the row at `position` (INT64_MAX: now). "H", the house's own journal, has a key and no member; its
+ * part is given as auditor: it may what the kinds say of COT_BY_HOUSE and nothing else. */
 void cot_book_device(struct cot_book *b, const char *tag, int64_t position, struct cot_standing *out);
 /* First tag never used. False when all are gone. */
 bool cot_book_next_tag(struct cot_book *b, char out[static COT_TAG_MAX + 1]);
@@ -88,27 +91,28 @@ bool cot_book_next_tag(struct cot_book *b, char out[static COT_TAG_MAX + 1]);
 /* --- What became of each entry ---------------------------------------------------------------------------------- */
 enum cot_verdict {
     COT_BOOKED,
-    COT_QUERIED,   /* kept, left out until a manager answers: `reason` says why */
-    COT_REQUEST,   /* a change that needs the house's word: by a buyer after the closing day, by a hand */
-    COT_ASIDE,     /* a manager answered: left out */
+    COT_QUERIED, /* kept, left out until a manager answers: `reason` says why */
+    COT_REQUEST, /* a change that needs the house's word: by a buyer after the closing day, by a hand */
+    COT_ASIDE,   /* a manager answered: left out */
     COT_TAKEN_BACK,
-    COT_TWICE      /* the same fact carried over twice: counted once */
+    COT_TWICE /* the same fact carried over twice: counted once */
 };
-enum cot_flag { /* shown beside booked facts */
-    COT_FLAG_CLASH = 1,      /* two changes of a field, neither had seen the other */
-    COT_FLAG_TWIN = 2,       /* likely the same sowing or hand-over recorded twice */
-    COT_FLAG_OVER = 4,       /* more went out or was lost than the stand had: the stand was raised to it */
-    COT_FLAG_SAME_CODE = 8,  /* two things carry one code */
-    COT_FLAG_UNCLEAR_DAY = 16 /* a day before its batch was sown, or after the entry's receipt by more than a day */
+enum cot_flag {                         /* shown beside booked facts */
+                COT_FLAG_CLASH = 1,     /* two changes of a field, neither had seen the other */
+                COT_FLAG_TWIN = 2,      /* likely the same sowing or hand-over recorded twice */
+                COT_FLAG_OVER = 4,      /* more went out or was lost than the stand had: the stand was raised to it */
+                COT_FLAG_SAME_CODE = 8, /* two things carry one code */
+                COT_FLAG_UNCLEAR_DAY =
+                    16 /* a day before its batch was sown, or after the entry's receipt by more than a day */
 };
 struct cot_note {
-    struct cot_id digest;    /* of the entry */
+    struct cot_id digest; /* of the entry */
     const struct cot_fact *fact;
     int64_t position, receipt;
     enum cot_verdict verdict;
     unsigned flags;
-    char reason[160];        /* in a grower's words; "" when booked without flags */
-    struct cot_id other;     /* the other entry of a clash or twin; zero if none */
+    char reason[160];    /* in a grower's words; "" when booked without flags */
+    struct cot_id other; /* the other entry of a clash or twin; zero if none */
 };
 /* Every entry whose verdict is not BOOKED or that has flags, in order of place. */
 const struct cot_note *cot_book_notes(struct cot_book *b, size_t *n);
@@ -117,7 +121,8 @@ bool cot_book_verdict(struct cot_book *b, const struct cot_id *digest, struct co
 /* All entries about a thing (its making first, then in order of place). */
 const struct cot_note *cot_book_history(struct cot_book *b, const struct cot_id *thing, size_t *n);
 
-/* --- Digest --------------------------------------------------------------------------------------------------------- */
+/* --- Digest ---------------------------------------------------------------------------------------------------------
+ */
 /* Streams the book's facts and verdicts, without unsent entries, as canonical bytes in identity order; the wire hashes
  * them. Grammar in docs/protocol.md, "The book's digest". */
 typedef void cot_sink(void *ctx, const void *bytes, size_t len);

@@ -14,27 +14,27 @@
 
 enum cot_err {
     COT_OK = 0,
-    COT_MALFORMED,      /* bytes outside a grammar: entry, page, CSV, request */
-    COT_INVALID,        /* well-formed, but a value makes no sense */
-    COT_NOT_FOUND,      /* a thing, route or file that is not there */
-    COT_AMBIGUOUS,      /* a name that fits several things */
-    COT_NOT_ALLOWED,    /* this part or farm may not do that */
-    COT_UNAUTHENTIC,    /* signature, seal, chain, head or invitation does not verify */
-    COT_CLOCK,          /* request signed at a time too far from the server's */
-    COT_CLOSED,         /* the device has been closed */
-    COT_FORK,           /* the journal went on twice from one number */
-    COT_GAP,            /* the page starts after the device's head: entries before it are missing */
-    COT_CONFLICT,       /* somebody else was first: read again and retry */
-    COT_TOO_LARGE,      /* over a documented limit */
-    COT_BUSY,           /* overloaded or starting: try again */
-    COT_TIMEOUT,        /* took longer than a request may */
-    COT_NETWORK,        /* the other side cannot be reached */
-    COT_STORE,          /* database or journal failed */
-    COT_NEWER,          /* data written by a newer version */
-    COT_IO,             /* file or terminal failed */
+    COT_MALFORMED,   /* bytes outside a grammar: entry, page, CSV, request */
+    COT_INVALID,     /* well-formed, but a value makes no sense */
+    COT_NOT_FOUND,   /* a thing, route or file that is not there */
+    COT_AMBIGUOUS,   /* a name that fits several things */
+    COT_NOT_ALLOWED, /* this part or farm may not do that */
+    COT_UNAUTHENTIC, /* signature, seal, chain, head or invitation does not verify */
+    COT_CLOCK,       /* request signed at a time too far from the server's */
+    COT_CLOSED,      /* the device has been closed */
+    COT_FORK,        /* the journal went on twice from one number */
+    COT_GAP,         /* the page starts after the device's head: entries before it are missing */
+    COT_CONFLICT,    /* somebody else was first: read again and retry */
+    COT_TOO_LARGE,   /* over a documented limit */
+    COT_BUSY,        /* overloaded or starting: try again */
+    COT_TIMEOUT,     /* took longer than a request may */
+    COT_NETWORK,     /* the other side cannot be reached */
+    COT_STORE,       /* database or journal failed */
+    COT_NEWER,       /* data written by a newer version */
+    COT_IO,          /* file or terminal failed */
     COT_MEMORY,
-    COT_USAGE,          /* command line */
-    COT_INTERNAL,       /* our own bug */
+    COT_USAGE,    /* command line */
+    COT_INTERNAL, /* our own bug */
     COT_ERR_COUNT
 };
 

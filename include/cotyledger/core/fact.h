@@ -9,8 +9,12 @@
 #include "cotyledger/core/code.h"
 #include "cotyledger/core/kind.h"
 
-struct cot_id { uint8_t b[32]; };        /* digest of an entry: a thing's identity; also a public key */
-struct cot_house_id { uint8_t b[16]; };
+struct cot_id {
+    uint8_t b[32];
+}; /* digest of an entry: a thing's identity; also a public key */
+struct cot_house_id {
+    uint8_t b[16];
+};
 
 #define COT_COUNT_UNKNOWN (-1)
 /* One tray's stand count. Looked at = usable + blanks + culls. Figures not taken are COT_COUNT_UNKNOWN: only blanks
@@ -44,7 +48,7 @@ struct cot_fact {
     int64_t number;            /* 1.. in the device's journal */
     int64_t clock;             /* ms since 1970 */
     int32_t tick;
-    int64_t seen;              /* ledger position known when it was made */
+    int64_t seen; /* ledger position known when it was made */
     struct cot_house_id house;
     bool has_member, has_about, has_farm, has_carries;
     struct cot_id member, about, farm, carries;
@@ -54,7 +58,7 @@ struct cot_fact {
     struct cot_value value[COT_FACT_FIELDS_MAX]; /* in order of enum cot_field */
 };
 
-const struct cot_value *cot_fact_value(const struct cot_fact *f, enum cot_field field); /* NULL if absent */
+const struct cot_value *cot_fact_value(const struct cot_fact *f, enum cot_field field);  /* NULL if absent */
 int64_t cot_fact_int(const struct cot_fact *f, enum cot_field field, int64_t otherwise); /* INT BOOL DAY WORD */
 const struct cot_id *cot_fact_id(const struct cot_fact *f, enum cot_field field);        /* NULL if absent */
 
@@ -72,8 +76,8 @@ enum cot_scope { COT_SCOPE_HOUSE, COT_SCOPE_CATALOGUE, COT_SCOPE_FARM };
 enum cot_scope cot_fact_scope(const struct cot_fact *f, const struct cot_id *digest, struct cot_id *farm);
 
 /* Whether the fields fit the kind, by the kind table and by sense within the entry itself (usable + blanks + culls =
- * looked at; rows x columns within limits; early window not negative ...). Writes the first flaw as words: field, value,
- * what would do. Clients call it before they append; the decoder calls it to fill `flaw`. */
+ * looked at; rows x columns within limits; early window not negative ...). Writes the first flaw as words: field,
+ * value, what would do. Clients call it before they append; the decoder calls it to fill `flaw`. */
 bool cot_fact_check(const struct cot_fact *f, char flaw[static 160]);
 
 int cot_id_cmp(const struct cot_id *a, const struct cot_id *b);

@@ -2,19 +2,20 @@
  *
  * A batch may serve a line when the variety is the line's or one of its substitutes, the format fits ("any" fits all),
  * the plants are ready no later than date + late and not past use before date - early or the as-of day, the lot's seed
- * class is what the line asks for, a farm's own seed serves that farm only, and the batch is not held. Hand-overs made are fixed first.
- * Substitutes come only from what is spare after every line that asked for that variety.
+ * class is what the line asks for, a farm's own seed serves that farm only, and the batch is not held. Hand-overs made
+ * are fixed first. Substitutes come only from what is spare after every line that asked for that variety.
  *
  * Plain form of sharing: first promised, first served. The likely supply (median of each batch) is allotted; the chance
  * is the share of COT_FILL_LEVELS equally likely supplies, spread by a rank-1 lattice over the batches, in which the
  * same rule fills the line; count on is the plants that hold in the house's share of them.
  *
  * Queue: every rise of a line's promise is a claim of its own, at (receipt, place) of that promise; not sent yet: last.
- * A promise cut back cuts the latest claims. A refusal says no to what is not promised and takes no promise back. Claims
- * of a line together never exceed what it wants; what was handed over meets its first claims. Plants not promised get no supply. A claim never
- * takes from an earlier one, but which batch serves an earlier one may change to make room, so that no supply that
- * somebody could use is stranded. Second pass, from what is spare after all of that: substitutes, and organic seed for
- * a line that did not ask for it. A batch whose ready day is unknown fits any date from its sowing on.
+ * A promise cut back cuts the latest claims. A refusal says no to what is not promised and takes no promise back.
+ * Claims of a line together never exceed what it wants; what was handed over meets its first claims. Plants not
+ * promised get no supply. A claim never takes from an earlier one, but which batch serves an earlier one may change to
+ * make room, so that no supply that somebody could use is stranded. Second pass, from what is spare after all of that:
+ * substitutes, and organic seed for a line that did not ask for it. A batch whose ready day is unknown fits any date
+ * from its sowing on.
  */
 #ifndef COTYLEDGER_CORE_FILL_H
 #define COTYLEDGER_CORE_FILL_H
@@ -35,13 +36,13 @@ struct cot_fill_line {
     const struct cot_thing *line;
     const struct cot_thing *farm, *variety, *format; /* format NULL: any */
     int32_t date;                                    /* promised date if other than asked */
-    int64_t wanted; /* plants asked for (trays turned into plants); 0, and in doubt: trays of no format named */
-    int64_t promised;                                /* of them promised by the house: what queues */
-    int64_t handed;                                  /* already handed over, refused taken off */
-    int64_t allotted;                                /* likely supply still to come; handed + allotted <= wanted */
-    int64_t likely;                                  /* handed + allotted */
-    int64_t count_on;                                /* with the house's confidence */
-    double chance;                                   /* that the line is full, rounded to 1e-9 */
+    int64_t wanted;   /* plants asked for (trays turned into plants); 0, and in doubt: trays of no format named */
+    int64_t promised; /* of them promised by the house: what queues */
+    int64_t handed;   /* already handed over, refused taken off */
+    int64_t allotted; /* likely supply still to come; handed + allotted <= wanted */
+    int64_t likely;   /* handed + allotted */
+    int64_t count_on; /* with the house's confidence */
+    double chance;    /* that the line is full, rounded to 1e-9 */
     enum cot_fill_verdict verdict;
     int64_t short_by;  /* wanted - likely, never below 0 */
     bool waiting;      /* not promised yet: wanted > promised */

@@ -12,16 +12,17 @@ enum cot_type {
     COT_T_NONE = 0, /* null: the field is cleared */
     COT_T_INT,      /* integer in min..max */
     COT_T_BOOL,
-    COT_T_TEXT,     /* 1..max bytes of UTF-8 */
-    COT_T_DAY,      /* "YYYY-MM-DD"; a day number in memory */
-    COT_T_WORD,     /* one of `words`; its index in memory */
-    COT_T_ID,       /* 43 characters of base64url: a thing's identity, or a public key */
-    COT_T_IDS,      /* array of 1..max identities */
-    COT_T_NUMBERS,  /* array of 1..max tray numbers, ascending */
-    COT_T_TRAYS     /* array of 1..max stand-count figures, see struct cot_tray_count */
+    COT_T_TEXT,    /* 1..max bytes of UTF-8 */
+    COT_T_DAY,     /* "YYYY-MM-DD"; a day number in memory */
+    COT_T_WORD,    /* one of `words`; its index in memory */
+    COT_T_ID,      /* 43 characters of base64url: a thing's identity, or a public key */
+    COT_T_IDS,     /* array of 1..max identities */
+    COT_T_NUMBERS, /* array of 1..max tray numbers, ascending */
+    COT_T_TRAYS    /* array of 1..max stand-count figures, see struct cot_tray_count */
 };
 
 /* X(NAME, "wire name", type, min, max, "unit or words separated by |", "what it is") */
+/* clang-format off */
 #define COT_FIELDS(X) \
     X(NAME, "name", TEXT, 1, 120, "", "name") \
     X(CODE, "code", TEXT, 8, 16, "", "code on the tag") \
@@ -113,12 +114,13 @@ enum cot_type {
     X(UNTIL, "until", DAY, 0, 0, "", "held until") \
     X(LINE, "line", ID, 0, 0, "", "order line") \
     X(OWED, "owed", INT, 0, 100000, "trays", "empty trays owed")
+/* clang-format on */
 
 enum cot_field {
 #define COT_X(N, w, t, lo, hi, u, d) COT_F_##N,
     COT_FIELDS(COT_X)
 #undef COT_X
-    COT_F_COUNT
+        COT_F_COUNT
 };
 
 struct cot_field_row {
@@ -137,9 +139,18 @@ void cot_word_text(enum cot_field f, int index, char out[static 16]);
 /* What entries are about. */
 enum cot_thing_type {
     COT_THING_NONE = 0,
-    COT_THING_HOUSE, COT_THING_MEMBER, COT_THING_DEVICE,
-    COT_THING_FARM, COT_THING_CROP, COT_THING_VARIETY, COT_THING_FORMAT, COT_THING_PLATE, COT_THING_LOT,
-    COT_THING_LINE, COT_THING_BATCH, COT_THING_HANDOVER,
+    COT_THING_HOUSE,
+    COT_THING_MEMBER,
+    COT_THING_DEVICE,
+    COT_THING_FARM,
+    COT_THING_CROP,
+    COT_THING_VARIETY,
+    COT_THING_FORMAT,
+    COT_THING_PLATE,
+    COT_THING_LOT,
+    COT_THING_LINE,
+    COT_THING_BATCH,
+    COT_THING_HANDOVER,
     COT_THING_ENTRY, /* any entry, whatever it made */
     COT_THING_COUNT
 };
@@ -154,36 +165,71 @@ enum cot_part { COT_PART_MANAGER, COT_PART_HAND, COT_PART_BUYER, COT_PART_AUDITO
  *   CATALOGUE  everybody of the house
  *   FARM       the farm named in the header (for kind "farm" without `about`: the farm it makes), and staff
  *   FARM_OR_x  FARM when the header names a farm, else x */
-enum cot_scope_rule { COT_SEE_HOUSE, COT_SEE_CATALOGUE, COT_SEE_FARM, COT_SEE_FARM_OR_HOUSE, COT_SEE_FARM_OR_CATALOGUE };
+enum cot_scope_rule {
+    COT_SEE_HOUSE,
+    COT_SEE_CATALOGUE,
+    COT_SEE_FARM,
+    COT_SEE_FARM_OR_HOUSE,
+    COT_SEE_FARM_OR_CATALOGUE
+};
 
 enum {
-    COT_KIND_ADMIN = 1,     /* made online only; never taken back; judged by position alone */
-    COT_KIND_PHYSICAL = 2,  /* happened in the world: stands whatever its quantity; may be carried over for a closed device */
+    COT_KIND_ADMIN = 1, /* made online only; never taken back; judged by position alone */
+    COT_KIND_PHYSICAL =
+        2, /* happened in the world: stands whatever its quantity; may be carried over for a closed device */
     COT_KIND_ABOUT_OPTIONAL = 4, /* without `about` it makes a thing, with it it changes that thing */
 };
 
 enum cot_kind {
     COT_K_UNKNOWN = 0, /* from a newer client: kept and queried */
-    COT_K_HOUSE, COT_K_RULE, COT_K_MEMBER, COT_K_DEVICE, COT_K_CLOSED, COT_K_ANSWER, COT_K_ERASED,
-    COT_K_FARM, COT_K_CROP, COT_K_VARIETY, COT_K_FORMAT, COT_K_PLATE, COT_K_LOT,
-    COT_K_LINE, COT_K_WITHDRAWN, COT_K_PROMISE, COT_K_DECLINED,
-    COT_K_SOWN, COT_K_POTTED, COT_K_COUNT, COT_K_LOST, COT_K_PATCHED, COT_K_THINNED, COT_K_MOVED,
-    COT_K_HELD, COT_K_RELEASED, COT_K_HANDED, COT_K_BACK, COT_K_EMPTIES,
-    COT_K_NOTE, COT_K_TAKEN_BACK,
+    COT_K_HOUSE,
+    COT_K_RULE,
+    COT_K_MEMBER,
+    COT_K_DEVICE,
+    COT_K_CLOSED,
+    COT_K_ANSWER,
+    COT_K_ERASED,
+    COT_K_FARM,
+    COT_K_CROP,
+    COT_K_VARIETY,
+    COT_K_FORMAT,
+    COT_K_PLATE,
+    COT_K_LOT,
+    COT_K_LINE,
+    COT_K_WITHDRAWN,
+    COT_K_PROMISE,
+    COT_K_DECLINED,
+    COT_K_SOWN,
+    COT_K_POTTED,
+    COT_K_COUNT,
+    COT_K_LOST,
+    COT_K_PATCHED,
+    COT_K_THINNED,
+    COT_K_MOVED,
+    COT_K_HELD,
+    COT_K_RELEASED,
+    COT_K_HANDED,
+    COT_K_BACK,
+    COT_K_EMPTIES,
+    COT_K_NOTE,
+    COT_K_TAKEN_BACK,
     COT_K_TOTAL
 };
 
-struct cot_kind_field { enum cot_field field; bool required; }; /* required when the entry makes a thing or stands alone */
+struct cot_kind_field {
+    enum cot_field field;
+    bool required;
+}; /* required when the entry makes a thing or stands alone */
 struct cot_kind_row {
-    const char *name;                /* on the wire */
-    enum cot_thing_type makes;       /* COT_THING_NONE: makes nothing */
-    enum cot_thing_type about;       /* COT_THING_NONE: no `about` allowed */
+    const char *name;          /* on the wire */
+    enum cot_thing_type makes; /* COT_THING_NONE: makes nothing */
+    enum cot_thing_type about; /* COT_THING_NONE: no `about` allowed */
     enum cot_scope_rule see;
-    unsigned by;                     /* who may */
+    unsigned by; /* who may */
     unsigned flags;
     const struct cot_kind_field *fields;
     unsigned field_count;
-    const char *what;                /* for people: "sowing", "stand count" */
+    const char *what; /* for people: "sowing", "stand count" */
 };
 const struct cot_kind_row *cot_kind_row(enum cot_kind k);
 enum cot_kind cot_kind_by_name(const char *name, size_t len); /* COT_K_UNKNOWN if none */

@@ -6,18 +6,17 @@
  * than what already went out.
  *
  * Order of work: by its day, then by place. What was dated before the latest count of a tray is already in that count,
- * and what a tray had lost or been patched with leaves with it when it is thrown out; so a loss or patching is taken off
- * (added) only for its share on cells that were neither looked at nor thrown out by number since. One that names trays
- * has its share in those, one that names none, and every potting on, in all that were there. A patching adds no more
- * than the blanks there were. What a count shows because of them teaches nothing of the cells not seen: from it the rate
- * is learned as if the plants were still there (not there yet), as far as the counts are that much off the rate held
- * without them, give or take one standard deviation.
- * A tray thrown out whole takes its cells with it. A tray where only blanks were counted holds survivors (looked at
- * less blanks) of which an unknown part is usable: `bounded`, see `survivors`. A pooled count speaks for cells of trays
- * not counted by number; a later one replaces it; one that looked at every cell replaces the counts by number before
- * it. Thinning takes nothing: a double is one usable cell. Hand-overs name no trays, so a count is read as a count of
- * what is still there or was there alike: plants taken out singly from a tray that is counted again afterwards look
- * like blanks. Count trays before plants leave them.
+ * and what a tray had lost or been patched with leaves with it when it is thrown out; so a loss or patching is taken
+ * off (added) only for its share on cells that were neither looked at nor thrown out by number since. One that names
+ * trays has its share in those, one that names none, and every potting on, in all that were there. A patching adds no
+ * more than the blanks there were. What a count shows because of them teaches nothing of the cells not seen: from it
+ * the rate is learned as if the plants were still there (not there yet), as far as the counts are that much off the
+ * rate held without them, give or take one standard deviation. A tray thrown out whole takes its cells with it. A tray
+ * where only blanks were counted holds survivors (looked at less blanks) of which an unknown part is usable: `bounded`,
+ * see `survivors`. A pooled count speaks for cells of trays not counted by number; a later one replaces it; one that
+ * looked at every cell replaces the counts by number before it. Thinning takes nothing: a double is one usable cell.
+ * Hand-overs name no trays, so a count is read as a count of what is still there or was there alike: plants taken out
+ * singly from a tray that is counted again afterwards look like blanks. Count trays before plants leave them.
  */
 #ifndef COTYLEDGER_CORE_STAND_H
 #define COTYLEDGER_CORE_STAND_H

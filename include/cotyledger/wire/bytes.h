@@ -23,7 +23,7 @@ void cot_buf_str(struct cot_buf *b, const char *s);
 void cot_buf_fmt(struct cot_buf *b, const char *fmt, ...) COT_PRINTF(2, 3);
 
 /* Base64url without padding (RFC 4648 section 5). Decoding is strict: no padding, no blanks, no stray bits. */
-#define COT_B64_LEN(n) (((n) * 4 + 2) / 3)
+#define COT_B64_LEN(n) (((n)*4 + 2) / 3)
 #define COT_ID_TEXT (COT_B64_LEN(32) + 1)    /* 43 and NUL */
 #define COT_HOUSE_TEXT (COT_B64_LEN(16) + 1) /* 22 and NUL */
 void cot_b64_text(const void *bytes, size_t len, char *out /* COT_B64_LEN(len) + 1 */);

@@ -16,7 +16,8 @@ void cot_digest(const void *bytes, size_t len, struct cot_id *d);
 void cot_chain_start(const struct cot_house_id *house, const char *tag, struct cot_id *h);
 void cot_chain_next(struct cot_id *h, int64_t n, const struct cot_id *d); /* h(n-1) in, h(n) out */
 void cot_ledger_start(const struct cot_house_id *house, struct cot_id *l);
-void cot_ledger_next(struct cot_id *l, int64_t position, int64_t receipt, const char *tag, int64_t n, const struct cot_id *d);
+void cot_ledger_next(struct cot_id *l, int64_t position, int64_t receipt, const char *tag, int64_t n,
+                     const struct cot_id *d);
 
 /* "1:HEX": rules version and SHA-256 of cot_book_canon. */
 #define COT_BOOK_DIGEST_TEXT 80

@@ -4,9 +4,9 @@
  *    "about":I,"farm":I,"carries":I,"salt":S,"body":{...}}
  *
  * Refused (COT_MALFORMED): over 16 KiB, not UTF-8, a line break or control character, text that unescapes to a control
- * character or an unpaired surrogate, duplicate keys, reals, -0, integers beyond +-(2^53-1), depth over 8, a header key missing or of the wrong
- * type, v other than 1. Members of the house are not: unknown kinds, unknown header keys and body fields are kept, and a kind
- * or field that is not understood sets the fact's `flaw`.
+ * character or an unpaired surrogate, duplicate keys, reals, -0, integers beyond +-(2^53-1), depth over 8, a header key
+ * missing or of the wrong type, v other than 1. Members of the house are not: unknown kinds, unknown header keys and
+ * body fields are kept, and a kind or field that is not understood sets the fact's `flaw`.
  */
 #ifndef COTYLEDGER_WIRE_ENTRY_H
 #define COTYLEDGER_WIRE_ENTRY_H

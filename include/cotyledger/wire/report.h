@@ -1,5 +1,5 @@
-/* The reports in their three forms. The same bytes on both sides for the same book and day. Columns and keys are stable and
- * described in docs/reports.md; a change of them raises the version. */
+/* The reports in their three forms. The same bytes on both sides for the same book and day. Columns and keys are stable
+ * and described in docs/reports.md; a change of them raises the version. */
 #ifndef COTYLEDGER_WIRE_REPORT_H
 #define COTYLEDGER_WIRE_REPORT_H
 
@@ -11,17 +11,17 @@
 enum cot_form { COT_FORM_TEXT, COT_FORM_CSV, COT_FORM_JSON };
 bool cot_form_by_name(const char *name, enum cot_form *form); /* "text", "csv", "json" */
 
-/* Fill report of one farm, or of all (`farm` NULL: every farm, then the house's overview). Text: at most 80 columns, no colour.
- * JSON: schema in docs/reports.md. The last lines (text), columns (CSV) or members (JSON) name the ledger's position and the
- * book's digest. */
+/* Fill report of one farm, or of all (`farm` NULL: every farm, then the house's overview). Text: at most 80 columns, no
+ * colour. JSON: schema in docs/reports.md. The last lines (text), columns (CSV) or members (JSON) name the ledger's
+ * position and the book's digest. */
 COT_MUSTCHECK enum cot_err cot_report_fill(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
                                            enum cot_form form, struct cot_buf *out);
 /* The same, naming position and digest of another reading: of the farm's own view, say, which its buyers can check. */
 COT_MUSTCHECK enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
                                                 enum cot_form form, struct cot_book *view, struct cot_buf *out);
 /* Hand-overs booked by day `on`, as cot_handovers_read gives them. */
-COT_MUSTCHECK enum cot_err cot_report_handovers(const struct cot_handover_row *rows, size_t n, struct cot_book *b, int32_t on,
-                                                enum cot_form form, struct cot_buf *out);
+COT_MUSTCHECK enum cot_err cot_report_handovers(const struct cot_handover_row *rows, size_t n, struct cot_book *b,
+                                                int32_t on, enum cot_form form, struct cot_buf *out);
 
 /* "9 in 10" for 900 per mille. */
 #define COT_ODDS_TEXT 16
@@ -30,16 +30,17 @@ void cot_odds_text(int32_t permille, char out[static COT_ODDS_TEXT]);
 #define COT_CHANCE_TEXT 16
 void cot_chance_text(double p, char out[static COT_CHANCE_TEXT]);
 
-/* A line's chance as it is told: short of 1 and 0 where only the supplies looked at say so. 1 when nothing more is to come, 0 when
- * nothing is known that could fill it. `line` is an index into the fill's lines. */
+/* A line's chance as it is told: short of 1 and 0 where only the supplies looked at say so. 1 when nothing more is to
+ * come, 0 when nothing is known that could fill it. `line` is an index into the fill's lines. */
 double cot_chance_told(const struct cot_fill *f, uint32_t line);
 
 /* Text escaped for a terminal in exactly `width` columns: blanks behind it, or cut with an ellipsis. */
 void cot_put_fit(struct cot_buf *b, const char *s, size_t len, size_t width);
-/* The line so far, from byte `from` on: blanks at its end go, what is beyond `width` columns is cut with an ellipsis, a line
- * break is put. The text is escaped already. */
+/* The line so far, from byte `from` on: blanks at its end go, what is beyond `width` columns is cut with an ellipsis, a
+ * line break is put. The text is escaped already. */
 void cot_put_line_end(struct cot_buf *b, size_t from, size_t width);
 
 /* The usual caution beside work with treated seed. */
-#define COT_CAUTION_TREATED "treated seed: gloves, wash hands, keep from food and feed; follow the label and local rules"
+#define COT_CAUTION_TREATED                                                                                            \
+    "treated seed: gloves, wash hands, keep from food and feed; follow the label and local rules"
 #endif

@@ -2,9 +2,9 @@
  *
  * Covered, in this order and no other:
  *   "@method" "@path" "@query" "content-digest" "content-type" "cotyledger-house"
- * parameters, in this order: created, nonce, keyid, alg="ed25519", tag="cotyledger-request-v1"; keyid is the device's tag,
- * nonce 16 random bytes in base64url. Every signed request carries a body digest and a content type, an empty body too.
- * Label of the signature: "cot".
+ * parameters, in this order: created, nonce, keyid, alg="ed25519", tag="cotyledger-request-v1"; keyid is the device's
+ * tag, nonce 16 random bytes in base64url. Every signed request carries a body digest and a content type, an empty body
+ * too. Label of the signature: "cot".
  */
 #ifndef COTYLEDGER_WIRE_REQUEST_H
 #define COTYLEDGER_WIRE_REQUEST_H
@@ -14,15 +14,16 @@
 #define COT_CLOCK_TOLERANCE 300 /* seconds */
 
 struct cot_request {
-    const char *method;       /* "GET", "POST" */
-    const char *path;         /* "/v1/ledger" */
-    const char *query;        /* without '?'; "" for none */
+    const char *method; /* "GET", "POST" */
+    const char *path;   /* "/v1/ledger" */
+    const char *query;  /* without '?'; "" for none */
     const char *content_type;
-    const void *body; size_t body_len;
+    const void *body;
+    size_t body_len;
     struct cot_house_id house;
 };
 struct cot_signature_params {
-    int64_t created;          /* seconds since 1970 */
+    int64_t created; /* seconds since 1970 */
     uint8_t nonce[16];
     char tag[COT_TAG_MAX + 1];
 };
@@ -50,7 +51,8 @@ COT_MUSTCHECK enum cot_err cot_request_verify(const struct cot_request *r, const
 /* Invitation: what a manager hands to a new member, one line, copied from a screen or a file:
  *   cotyledger-invitation:1:HOUSE:SECRET:FINGERPRINT:PIN:URL
  * HOUSE base64url(16); SECRET base64url(16); FINGERPRINT = base64url(SHA-256 of the house's public key);
- * PIN = base64url(SHA-256 of the server certificate's SubjectPublicKeyInfo) or "-" on loopback without TLS; URL = the server's address. */
+ * PIN = base64url(SHA-256 of the server certificate's SubjectPublicKeyInfo) or "-" on loopback without TLS; URL = the
+ * server's address. */
 struct cot_invitation {
     struct cot_house_id house;
     uint8_t secret[16];
@@ -60,7 +62,8 @@ struct cot_invitation {
     char url[300];
 };
 void cot_invitation_text(const struct cot_invitation *i, struct cot_buf *out);
-COT_MUSTCHECK enum cot_err cot_invitation_parse(const char *s, size_t len, struct cot_invitation *out, struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_invitation_parse(const char *s, size_t len, struct cot_invitation *out,
+                                                struct cot_fault *fault);
 /* SHA-256("cotyledger invitation v1" || secret): what the server stores and the join proof names. */
 void cot_invitation_hash(const uint8_t secret[static 16], struct cot_id *hash);
 /* The join proof's JWS; and its check, which also returns the key it was made with. */

@@ -16,7 +16,10 @@
 
 #include "cotyledger/wire/chain.h"
 
-struct cot_keypair { struct cot_id pub; uint8_t secret[64]; }; /* libsodium's form; wipe when done */
+struct cot_keypair {
+    struct cot_id pub;
+    uint8_t secret[64];
+}; /* libsodium's form; wipe when done */
 void cot_keypair_from_seed(const uint8_t seed[static 32], struct cot_keypair *k);
 void cot_keypair_new(struct cot_keypair *k); /* from the system's randomness */
 
@@ -46,29 +49,35 @@ struct cot_head {
     struct cot_id ledger;
 };
 void cot_head_sign(const struct cot_head *h, const struct cot_keypair *house_key, struct cot_buf *jws);
-COT_MUSTCHECK enum cot_err cot_head_open(const char *jws, size_t len, const struct cot_id *house_pub, struct cot_head *out,
-                                         struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_head_open(const char *jws, size_t len, const struct cot_id *house_pub,
+                                         struct cot_head *out, struct cot_fault *fault);
 
 /* Page: NDJSON, the seal's JWS on the first line as {"seal":"..."}, then the entries' lines, each ended by LF. */
 #define COT_PAGE_ENTRIES_MAX 1000
 #define COT_PAGE_BYTES_MAX (4u << 20)
 struct cot_decoder; /* entry.h */
-struct cot_page_entry { const char *line; size_t len; struct cot_id digest; };
+struct cot_page_entry {
+    const char *line;
+    size_t len;
+    struct cot_id digest;
+};
 struct cot_page {
-    const char *jws; size_t jws_len;
+    const char *jws;
+    size_t jws_len;
     struct cot_seal seal;
     struct cot_page_entry *entry; /* seal.last - seal.first + 1 of them, pointing into the page's bytes */
     size_t count;
 };
-/* Splits a page and checks everything but permission: the seal under `pub`, the count, each entry's grammar and that it is of
- * the seal's house, device and number, the chain from `before` to `after`. With `pub` NULL the seal's signature is left to the
- * caller. cot_page_free frees `entry`. */
+/* Splits a page and checks everything but permission: the seal under `pub`, the count, each entry's grammar and that it
+ * is of the seal's house, device and number, the chain from `before` to `after`. With `pub` NULL the seal's signature
+ * is left to the caller. cot_page_free frees `entry`. */
 COT_MUSTCHECK enum cot_err cot_page_read(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d,
                                          struct cot_page *out, struct cot_fault *fault);
 /* The same, and each entry's fact is shown once to `each` while it is there (it lives only through that call). */
 typedef void cot_page_each(void *ctx, size_t i, const struct cot_fact *fact, const struct cot_id *digest);
-COT_MUSTCHECK enum cot_err cot_page_read_each(const char *bytes, size_t len, const struct cot_id *pub, struct cot_decoder *d,
-                                              struct cot_page *out, cot_page_each *each, void *ctx, struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_page_read_each(const char *bytes, size_t len, const struct cot_id *pub,
+                                              struct cot_decoder *d, struct cot_page *out, cot_page_each *each,
+                                              void *ctx, struct cot_fault *fault);
 void cot_page_free(struct cot_page *p);
 void cot_page_start(struct cot_buf *out, const char *jws, size_t jws_len); /* then put line + "\n" for each entry */
 
@@ -83,15 +92,18 @@ struct cot_feed_item {
     enum cot_feed_line what;
     int64_t position, receipt, number;
     char tag[COT_TAG_MAX + 1];
-    struct cot_id digest;           /* computed for a row, read for a hole */
-    const char *text; size_t len;   /* entry's line, or the JWS */
+    struct cot_id digest; /* computed for a row, read for a hole */
+    const char *text;
+    size_t len; /* entry's line, or the JWS */
 };
-/* Reads the next item at *at of `bytes`; COT_MALFORMED, or COT_NOT_FOUND when the bytes end before the item does (fetch on),
- * then *at is left where it was. */
+/* Reads the next item at *at of `bytes`; COT_MALFORMED, or COT_NOT_FOUND when the bytes end before the item does (fetch
+ * on), then *at is left where it was. */
 COT_MUSTCHECK enum cot_err cot_feed_next(const char *bytes, size_t len, size_t *at, struct cot_feed_item *out,
                                          struct cot_fault *fault);
-void cot_feed_row(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n, const char *line, size_t len);
-void cot_feed_hole(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n, const struct cot_id *d);
+void cot_feed_row(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n, const char *line,
+                  size_t len);
+void cot_feed_hole(struct cot_buf *out, int64_t position, int64_t receipt, const char *tag, int64_t n,
+                   const struct cot_id *d);
 void cot_feed_seal(struct cot_buf *out, const char *jws, size_t len);
 void cot_feed_head(struct cot_buf *out, const char *jws, size_t len);
 

@@ -182,7 +182,8 @@ START_TEST(an_unconfirmed_part_is_forgotten)
     int64_t sure = e2e_status_int(&hand, "position");
     for (int year = 2027; year < 2039; year++) {
         char line[140];
-        snprintf(line, sizeof line, "order Alder \"Red Harbour\" --plants 10 --every week --from %d-W01 --to %d-W50", year, year);
+        snprintf(line, sizeof line, "order Alder \"Red Harbour\" --plants 10 --every week --from %d-W01 --to %d-W50",
+                 year, year);
         e2e_must(&manager, line);
     }
     e2e_must(&manager, "sync");

@@ -9,8 +9,8 @@
 #include "main.h"
 
 static const struct cot_col cols[] = {
-    {"name", "Name", false, false}, {"hidden", NULL, false, false}, {"plants", "Plants", true, false}, {"own", "Own", false, true},
-    {"date", "Date", false, false},
+    {"name", "Name", false, false}, {"hidden", NULL, false, false}, {"plants", "Plants", true, false},
+    {"own", "Own", false, true},    {"date", "Date", false, false},
 };
 enum { COLS = sizeof cols / sizeof cols[0] };
 
@@ -40,7 +40,8 @@ START_TEST(aligned)
     static const char *const names[] = {"Alder", "\xe6\xb5\xb7\xe8\xbe\xba"};
     struct cot_buf b = {0};
     put(names, 2, COT_FORM_TEXT, &b);
-    ck_assert_str_eq(b.s, "Name   Plants  Own  Date\nAlder       0  yes\n\xe6\xb5\xb7\xe8\xbe\xba     1000  no   2027-03-01\n");
+    ck_assert_str_eq(
+        b.s, "Name   Plants  Own  Date\nAlder       0  yes\n\xe6\xb5\xb7\xe8\xbe\xba     1000  no   2027-03-01\n");
     cot_buf_free(&b);
 }
 END_TEST
@@ -64,13 +65,15 @@ END_TEST
 START_TEST(fits_the_page)
 {
     static const char *const names[] = {
-        "a", "A Name of Very Many Words That Goes on Until No Page in the World Is Wide Enough for It, and Then Some",
+        "a",
+        "A Name of Very Many Words That Goes on Until No Page in the World Is Wide Enough for It, and Then Some",
     };
     struct cot_buf b = {0};
     put(names, 2, COT_FORM_TEXT, &b);
     ck_assert_ptr_nonnull(strstr(b.s, "\xe2\x80\xa6"));
     ck_assert_ptr_nonnull(strstr(b.s, "  1000  no   2027-03-01\n"));
-    for (const char *p = b.s; *p; p += strcspn(p, "\n") + 1) ck_assert_uint_le(cot_text_columns(p, strcspn(p, "\n")), 80);
+    for (const char *p = b.s; *p; p += strcspn(p, "\n") + 1)
+        ck_assert_uint_le(cot_text_columns(p, strcspn(p, "\n")), 80);
     cot_buf_free(&b);
 }
 END_TEST
@@ -92,7 +95,8 @@ START_TEST(hostile_cells)
     put(names, 5, COT_FORM_JSON, &js);
     json_t *root = json_loadb(js.s, js.len, JSON_REJECT_DUPLICATES, NULL);
     ck_assert_ptr_nonnull(root);
-    for (size_t i = 0; i < 5; i++) ck_assert_str_eq(json_string_value(json_object_get(json_array_get(root, i), "name")), names[i]);
+    for (size_t i = 0; i < 5; i++)
+        ck_assert_str_eq(json_string_value(json_object_get(json_array_get(root, i), "name")), names[i]);
     ck_assert(json_is_null(json_object_get(json_array_get(root, 0), "date")));
     ck_assert(json_is_true(json_object_get(json_array_get(root, 0), "own")));
     ck_assert_int_eq(json_integer_value(json_object_get(json_array_get(root, 3), "plants")), 3000);
@@ -104,7 +108,11 @@ START_TEST(hostile_cells)
 }
 END_TEST
 
-static const struct { const char *s; size_t column, indent; const char *want; } texts[] = {
+static const struct {
+    const char *s;
+    size_t column, indent;
+    const char *want;
+} texts[] = {
     {"", 0, 4, "\n"},
     {"a short line", 10, 4, "a short line\n"},
     {"one two", 76, 4, "one\n    two\n"},
