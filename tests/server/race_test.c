@@ -1,8 +1,10 @@
 /* Many at once: positions without gaps, nothing lost, nothing doubled, whoever writes where. */
 #include "../main.h"
 
+#include <libpq-fe.h>
 #include <pthread.h>
 #include <signal.h>
+#include <sodium.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -62,7 +64,10 @@ static void *write_pages(void *ctx)
 
 /* Reads everything again and again meanwhile: what is read always verifies. */
 static _Atomic bool stop;
-struct looker { struct cot_device device; int looked, wrong; };
+struct looker {
+    struct cot_device device;
+    int looked, wrong;
+};
 static void *look(void *ctx)
 {
     struct looker *l = ctx;
@@ -149,7 +154,12 @@ START_TEST(test_many_houses)
 END_TEST
 
 /* One device, the same page from many connections at once: taken once, answered alike. */
-struct same { struct cot_device device; struct cot_buf page; char *body; int status; };
+struct same {
+    struct cot_device device;
+    struct cot_buf page;
+    char *body;
+    int status;
+};
 static void *send_same(void *ctx)
 {
     struct same *s = ctx;
@@ -222,6 +232,69 @@ START_TEST(test_two_servers)
 }
 END_TEST
 
+/* An older copy put in the place of the database, and written on as far as this server remembers: same epoch, same
+ * position, another ledger. */
+static const char take_last_page_out[] =
+    "alter table ledger disable row level security; alter table seal disable row level security;"
+    "alter table house_head disable row level security; alter table device_head disable row level security;"
+    "delete from ledger where house = HOUSE and position = 4; delete from seal where house = HOUSE and position = 4;"
+    "delete from device_head where house = HOUSE and device = 'A';"
+    "update house_head set position = 3, (receipt, chain) = (select receipt, chain from ledger where house = HOUSE and position = 3)"
+    " where house = HOUSE;"
+    "alter table ledger enable row level security; alter table seal enable row level security;"
+    "alter table house_head enable row level security; alter table device_head enable row level security";
+
+static void as_owner(const char *sql, const struct cot_house_id *house)
+{
+    char info[200], hex[33];
+    struct cot_buf b = {0};
+    sodium_bin2hex(hex, sizeof hex, house->b, sizeof house->b);
+    for (const char *p = sql; *p;) {
+        const char *word = strstr(p, "HOUSE");
+        cot_buf_put(&b, p, word ? (size_t)(word - p) : strlen(p));
+        if (!word) break;
+        cot_buf_fmt(&b, "'\\x%s'", hex);
+        p = word + 5;
+    }
+    cot_server_conninfo(&server, "cotyledger_owner", info, sizeof info);
+    cot_as_user(&server, true);
+    PGconn *c = PQconnectdb(info);
+    cot_as_user(&server, false);
+    PGresult *done = PQexec(c, b.s);
+    ck_assert_msg(PQresultStatus(done) == PGRES_COMMAND_OK, "%s", PQerrorMessage(c));
+    PQclear(done);
+    PQfinish(c);
+    cot_buf_free(&b);
+}
+
+START_TEST(test_another_ledger_of_the_same_length)
+{
+    struct cot_server other = server;
+    struct cot_device m, copy;
+    struct cot_reply r;
+    char url[200];
+    cot_found(&server, "same length", &m);
+    copy = m;
+    struct cot_fact f = cot_fact_note("as it was");
+    cot_device_write(&m, &f);
+    ck_assert_int_eq(position_of(&m), 4);
+    as_owner(take_last_page_out, &m.house);
+    cot_server_conninfo(&server, "cotyledger_run", url, sizeof url);
+    *strstr(url, " user=") = '\0';
+    ck_assert(cot_server_start_on(&other, url));
+    copy.server = &other;
+    f = cot_fact_note("as it is");
+    cot_device_write(&copy, &f);
+    ck_assert(cot_signed_call(&copy, "GET", "/v1/book", NULL, NULL, NULL, 0, &r));
+    char *there = r.body;
+    ck_assert(cot_signed_call(&m, "GET", "/v1/book", NULL, NULL, NULL, 0, &r));
+    ck_assert_str_eq(r.body, there);
+    free(there);
+    cot_reply_free(&r);
+    ck_assert_int_eq(cot_server_stop(&other, SIGTERM), 0);
+}
+END_TEST
+
 Suite *cot_suite(void)
 {
     Suite *s = suite_create("server/race");
@@ -232,6 +305,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, test_many_houses);
     tcase_add_test(t, test_same_page_at_once);
     tcase_add_test(t, test_two_servers);
+    tcase_add_test(t, test_another_ledger_of_the_same_length);
     suite_add_tcase(s, t);
     return s;
 }

@@ -1,4 +1,5 @@
-/* Row-level security, proved with raw SQL as the run-time role: what a mistake in the program could not show or change. */
+/* Row-level security, proved with raw SQL as the run-time role: what a mistake in the program could not show or change.
+ */
 #include "../main.h"
 
 #include <libpq-fe.h>
@@ -50,7 +51,8 @@ static long ask(PGconn *c, const char *sql, char state[6])
     PGresult *r = PQexec(c, sql);
     long n = -1;
     state[0] = '\0';
-    if (PQresultStatus(r) == PGRES_TUPLES_OK) n = PQntuples(r) && PQnfields(r) ? strtol(PQgetvalue(r, 0, 0), NULL, 10) : 0;
+    if (PQresultStatus(r) == PGRES_TUPLES_OK)
+        n = PQntuples(r) && PQnfields(r) ? strtol(PQgetvalue(r, 0, 0), NULL, 10) : 0;
     else if (PQresultStatus(r) == PGRES_COMMAND_OK) n = strtol(PQcmdTuples(r), NULL, 10);
     else snprintf(state, 6, "%s", PQresultErrorField(r, PG_DIAG_SQLSTATE));
     PQclear(r);
@@ -69,7 +71,8 @@ static void begin(PGconn *c, const struct cot_house_id *house, const char *reach
 {
     char sql[400], hex[33];
     sodium_bin2hex(hex, sizeof hex, house->b, sizeof house->b);
-    snprintf(sql, sizeof sql, "begin; select set_config('cot.house', '%s', true), set_config('cot.farm', '%s', true)", hex, reach);
+    snprintf(sql, sizeof sql, "begin; select set_config('cot.house', '%s', true), set_config('cot.farm', '%s', true)",
+             hex, reach);
     PQclear(PQexec(c, sql));
 }
 
@@ -78,7 +81,8 @@ static void reach_of(const struct cot_id *id, char out[65])
     sodium_bin2hex(out, 65, id->b, sizeof id->b);
 }
 
-static const char *const tables[] = {"ledger", "seal", "house_head", "device_head", "house_secret", "invitation", "joined"};
+static const char *const tables[] = {"ledger",       "seal",       "house_head", "device_head",
+                                     "house_secret", "invitation", "joined"};
 #define TABLES (sizeof tables / sizeof tables[0])
 
 /* Without saying whose it is a transaction sees and adds nothing, in any table. */
@@ -166,7 +170,8 @@ START_TEST(test_garbled_reach)
         char *quoted, sql[200], hex[33];
         sodium_bin2hex(hex, sizeof hex, one.house.b, 16);
         quoted = PQescapeLiteral(c, reaches[i], strlen(reaches[i]));
-        snprintf(sql, sizeof sql, "begin; select set_config('cot.house', '%s', true), set_config('cot.farm', %s, true)", hex, quoted);
+        snprintf(sql, sizeof sql, "begin; select set_config('cot.house', '%s', true), set_config('cot.farm', %s, true)",
+                 hex, quoted);
         PQclear(PQexec(c, sql));
         ck_assert_int_eq(value(c, "select count(*) from ledger"), 0);
         PQclear(PQexec(c, "rollback"));
@@ -187,16 +192,21 @@ static const char *insert_row(char *sql, size_t len, const struct cot_house_id *
     return sql;
 }
 
-/* What may be added, and what not: state 42501 is "new row violates row-level security policy" or "permission denied". */
+/* What may be added, and what not: state 42501 is "new row violates row-level security policy" or "permission denied".
+ */
 START_TEST(test_adding)
 {
     PGconn *c = open_as("cotyledger_run");
     char sql[600], state[6], reach[65], other[65];
     reach_of(&farm, reach);
     reach_of(&other_farm, other);
-    const struct { const struct cot_house_id *as, *into; const char *reach, *scope; bool good; } cases[] = {
-        {&one.house, &one.house, "*", "48", true},   {&one.house, &one.house, "*", reach, true},
-        {&one.house, &two.house, "*", "48", false},  {&two.house, &one.house, "*", "43", false},
+    const struct {
+        const struct cot_house_id *as, *into;
+        const char *reach, *scope;
+        bool good;
+    } cases[] = {
+        {&one.house, &one.house, "*", "48", true},    {&one.house, &one.house, "*", reach, true},
+        {&one.house, &two.house, "*", "48", false},   {&two.house, &one.house, "*", "43", false},
         {&one.house, &one.house, reach, reach, true}, {&one.house, &one.house, reach, other, false},
         {&one.house, &one.house, reach, "48", false}, {&one.house, &one.house, reach, "43", false},
         {&one.house, &one.house, "", "48", false},    {&one.house, &two.house, reach, reach, false},
@@ -215,17 +225,34 @@ END_TEST
 /* Nothing is ever changed or removed by the run-time role, and it can give itself nothing. */
 START_TEST(test_only_select_and_insert)
 {
-    static const char *const attempts[] = {
-        "update ledger set body = '{}'", "delete from ledger", "truncate ledger", "update seal set seal = ''", "delete from seal",
-        "update house_head set position = 0", "insert into house_head (house, chain) values (sha256('a'), sha256('b'))",
-        "delete from house_head", "update device_head set number = 0", "insert into device_head values ('a', 'B', 1, 'c')",
-        "update house_secret set seed = sha256('x')", "insert into house_secret values (sha256('a'), sha256('b'))",
-        "update invitation set expires = 0", "delete from joined", "alter table ledger disable row level security",
-        "drop table seal", "alter table ledger no force row level security", "create policy p on ledger using (true)",
-        "set role cotyledger_owner", "create table public.mine (a int)",
-        "create temporary table mine (a int)", "select house_restored()", "create schema mine", "alter role cotyledger_run bypassrls",
-        "insert into schema_step values (99, 'x', 'y')", "create function f() returns int language sql as 'select 1'",
-        "select pg_read_file('PG_VERSION')", "copy ledger to program 'cat'"};
+    static const char *const attempts[] = {"update ledger set body = '{}'",
+                                           "delete from ledger",
+                                           "truncate ledger",
+                                           "update seal set seal = ''",
+                                           "delete from seal",
+                                           "update house_head set position = 0",
+                                           "insert into house_head (house, chain) values (sha256('a'), sha256('b'))",
+                                           "delete from house_head",
+                                           "update device_head set number = 0",
+                                           "insert into device_head values ('a', 'B', 1, 'c')",
+                                           "update house_secret set seed = sha256('x')",
+                                           "insert into house_secret values (sha256('a'), sha256('b'))",
+                                           "update invitation set expires = 0",
+                                           "delete from joined",
+                                           "alter table ledger disable row level security",
+                                           "drop table seal",
+                                           "alter table ledger no force row level security",
+                                           "create policy p on ledger using (true)",
+                                           "set role cotyledger_owner",
+                                           "create table public.mine (a int)",
+                                           "create temporary table mine (a int)",
+                                           "select house_restored()",
+                                           "create schema mine",
+                                           "alter role cotyledger_run bypassrls",
+                                           "insert into schema_step values (99, 'x', 'y')",
+                                           "create function f() returns int language sql as 'select 1'",
+                                           "select pg_read_file('PG_VERSION')",
+                                           "copy ledger to program 'cat'"};
     PGconn *c = open_as("cotyledger_run");
     char state[6];
     for (size_t i = 0; i < sizeof attempts / sizeof attempts[0]; i++) {
@@ -246,26 +273,36 @@ START_TEST(test_heads_move_to_rows_only)
     begin(c, &one.house, "*");
     long position = value(c, "select position from house_head");
     PQclear(PQexec(c, "rollback"));
-    const struct { const char *name; long at, number; const char *device; bool add; } cases[] = {
-        {"no row", position + 1, 1, "Q", false},        {"a gap", position + 2, 1, "Q", true},
-        {"another device", position + 1, 1, "R", true}, {"another number", position + 1, 2, "Q", true},
-        {"where it is", position, 1, "Q", false},       {"back", position - 1, 1, "Q", false}};
+    const struct {
+        const char *name;
+        long at, number;
+        const char *device, *receipt;
+    } cases[] = {{"no row", position + 1, 1, "Q", NULL},
+                 {"a gap", position + 2, 1, "Q", "9999999999999"},
+                 {"another device", position + 1, 1, "R", "9999999999999"},
+                 {"another number", position + 1, 2, "Q", "9999999999999"},
+                 {"an earlier receipt", position + 1, 1, "Q", "1"},
+                 {"where it is", position, 1, "Q", NULL},
+                 {"back", position - 1, 1, "Q", NULL}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         char hex[33];
         sodium_bin2hex(hex, sizeof hex, one.house.b, 16);
         begin(c, &one.house, "*");
         snprintf(sql, sizeof sql,
-                 "insert into ledger values ('\\x%s', %ld, 9999999999999, 'Q', 1, 'H', sha256('a'), sha256('b'), '{}')", hex, cases[i].at);
-        if (cases[i].add) ck_assert_int_eq(ask(c, sql, state), 1);
-        snprintf(sql, sizeof sql, "select head_move('%s', %ld, %ld, sha256('j'))", cases[i].device, cases[i].at, cases[i].number);
+                 "insert into ledger values ('\\x%s', %ld, %s, 'Q', 1, 'H', sha256('a'), sha256('b'), '{}')", hex,
+                 cases[i].at, cases[i].receipt ? cases[i].receipt : "0");
+        if (cases[i].receipt) ck_assert_int_eq(ask(c, sql, state), 1);
+        snprintf(sql, sizeof sql, "select head_move('%s', %ld, %ld, sha256('j'))", cases[i].device, cases[i].at,
+                 cases[i].number);
         ck_assert_msg(ask(c, sql, state) == -1, "%s", cases[i].name);
         PQclear(PQexec(c, "rollback"));
     }
     begin(c, &one.house, "*");
     char hex[33];
     sodium_bin2hex(hex, sizeof hex, one.house.b, 16);
-    snprintf(sql, sizeof sql, "insert into ledger values ('\\x%s', %ld, 9999999999999, 'Q', 1, 'H', sha256('a'), sha256('b'), '{}')", hex,
-             position + 1);
+    snprintf(sql, sizeof sql,
+             "insert into ledger values ('\\x%s', %ld, 9999999999999, 'Q', 1, 'H', sha256('a'), sha256('b'), '{}')",
+             hex, position + 1);
     ck_assert_int_eq(ask(c, sql, state), 1);
     snprintf(sql, sizeof sql, "select head_move('Q', %ld, 1, sha256('j'))", position + 1);
     ck_assert_int_eq(ask(c, sql, state), 0);
@@ -293,21 +330,31 @@ END_TEST
 START_TEST(test_roles)
 {
     PGconn *c = open_as("cotyledger_run");
-    ck_assert_int_eq(value(c, "select count(*) from pg_roles where rolname in ('cotyledger_run', 'cotyledger_owner') and "
-                              "(rolsuper or rolcreaterole or rolcreatedb or rolreplication or rolbypassrls)"), 0);
+    ck_assert_int_eq(value(c,
+                           "select count(*) from pg_roles where rolname in ('cotyledger_run', 'cotyledger_owner') and "
+                           "(rolsuper or rolcreaterole or rolcreatedb or rolreplication or rolbypassrls)"),
+                     0);
     ck_assert_int_eq(value(c, "select count(*) from pg_class where relowner = 'cotyledger_run'::regrole"), 0);
     ck_assert_int_eq(value(c, "select count(*) from pg_proc where proowner = 'cotyledger_run'::regrole"), 0);
     ck_assert_int_eq(value(c, "select count(*) from pg_auth_members where member = 'cotyledger_run'::regrole"), 0);
-    ck_assert_int_eq(value(c, "select count(*) from pg_class where relnamespace = 'public'::regnamespace and relkind = 'r' and "
-                              "relname <> 'schema_step' and not (relrowsecurity and relforcerowsecurity)"), 0);
+    ck_assert_int_eq(
+        value(c, "select count(*) from pg_class where relnamespace = 'public'::regnamespace and relkind = 'r' and "
+                 "relname <> 'schema_step' and not (relrowsecurity and relforcerowsecurity)"),
+        0);
     PQclear(PQexec(c, "grant all on ledger to cotyledger_run")); /* only a warning, which grants nothing */
-    ck_assert_int_eq(value(c, "select count(*) from unnest(array['update', 'delete', 'truncate', 'trigger', 'references']) p, "
-                              "unnest(array['ledger', 'seal', 'house_head', 'device_head', 'house_secret', 'invitation', 'joined']) t "
-                              "where has_table_privilege('cotyledger_run', t, p)"), 0);
+    ck_assert_int_eq(
+        value(c,
+              "select count(*) from unnest(array['update', 'delete', 'truncate', 'trigger', 'references']) p, "
+              "unnest(array['ledger', 'seal', 'house_head', 'device_head', 'house_secret', 'invitation', 'joined']) t "
+              "where has_table_privilege('cotyledger_run', t, p)"),
+        0);
     /* Every function that runs as the owner says where it looks names up. */
-    ck_assert_int_eq(value(c, "select count(*) from pg_proc where pronamespace = 'public'::regnamespace and prosecdef and "
-                              "not coalesce(proconfig::text like '%search_path=pg_catalog%', false)"), 0);
-    ck_assert_int_gt(value(c, "select count(*) from pg_proc where pronamespace = 'public'::regnamespace and prosecdef"), 3);
+    ck_assert_int_eq(value(c,
+                           "select count(*) from pg_proc where pronamespace = 'public'::regnamespace and prosecdef and "
+                           "not coalesce(proconfig::text like '%search_path=pg_catalog%', false)"),
+                     0);
+    ck_assert_int_gt(value(c, "select count(*) from pg_proc where pronamespace = 'public'::regnamespace and prosecdef"),
+                     3);
     PQfinish(c);
 }
 END_TEST
