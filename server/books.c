@@ -84,14 +84,14 @@ static void forget(struct cot_books *b, struct cot_house *h)
     cot_house_free(h);
 }
 
-/* Lets go of the houses asked about longest ago until the rest fits. Under the lock. */
-static void shrink(struct cot_books *b)
+/* Lets go of the houses asked about longest ago until the rest fits, but not of the last one. Under the lock. */
+static void shrink(struct cot_books *b, const struct cot_house *last)
 {
     while (b->bytes > b->most) {
         struct cot_house *oldest = NULL;
         for (size_t i = 0; i < BUCKETS; i++)
             for (struct cot_house *h = b->bucket[i]; h; h = h->next)
-                if (!h->users && (!oldest || h->used < oldest->used)) oldest = h;
+                if (!h->users && h != last && (!oldest || h->used < oldest->used)) oldest = h;
         if (!oldest) return;
         forget(b, oldest);
     }
@@ -129,7 +129,7 @@ static void leave(struct cot_books *b, struct cot_house *h)
     h->busy = false;
     h->users--;
     if (!h->users && h->fold.position == 0) forget(b, h); /* nothing is known of it: perhaps there is no such house */
-    else shrink(b);
+    else shrink(b, h);
     pthread_cond_broadcast(&b->freed);
     pthread_mutex_unlock(&b->lock);
 }

@@ -187,6 +187,7 @@ static enum cot_err check_result(struct cot_conn *c, int i, const PGresult *r, s
         return COT_STORE; /* the first error was told already */
     default: {
         enum cot_err code = from_sqlstate(PQresultErrorField(r, PG_DIAG_SQLSTATE));
+        if (code == COT_CONFLICT) return cot_fail(fault, code, "somebody else changed the same at the same time");
         const char *primary = PQresultErrorField(r, PG_DIAG_MESSAGE_PRIMARY);
         return failed(fault, code, q->name, primary ? primary : PQresultErrorMessage(r));
     }

@@ -9,6 +9,7 @@
 /* Everything this program ever asks. The table in questions.c has the text, the parameters and the columns expected. */
 enum cot_question {
     COT_Q_BEGIN,
+    COT_Q_BEGIN_STILL,
     COT_Q_REACH,
     COT_Q_NARROW,
     COT_Q_COMMIT,

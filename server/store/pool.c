@@ -145,7 +145,8 @@ static void hex_text(const void *bytes, size_t len, char *out)
 }
 
 /* Begin and whose transaction it is travel with the first question. */
-static enum cot_err put_begin(struct cot_tx *tx, const struct cot_id *farm, struct cot_fault *fault)
+static enum cot_err put_begin(struct cot_tx *tx, enum cot_question how, const struct cot_id *farm,
+                              struct cot_fault *fault)
 {
     char house[33] = "", reach[65] = "*", timeout[24];
     if (tx->of_house) hex_text(tx->house.b, sizeof tx->house.b, house);
@@ -156,12 +157,12 @@ static enum cot_err put_begin(struct cot_tx *tx, const struct cot_id *farm, stru
     cot_bind_text(&b, house);
     cot_bind_text(&b, reach);
     cot_bind_text(&b, timeout);
-    enum cot_err err = cot_conn_put(tx->conn, COT_Q_BEGIN, NULL, fault);
+    enum cot_err err = cot_conn_put(tx->conn, how, NULL, fault);
     return err ? err : cot_conn_put(tx->conn, COT_Q_REACH, &b, fault);
 }
 
-enum cot_err cot_tx_begin(struct cot_store *s, const struct cot_house_id *house, const struct cot_id *farm,
-                          int64_t deadline, struct cot_tx **out, struct cot_fault *fault)
+static enum cot_err begin(struct cot_store *s, enum cot_question how, const struct cot_house_id *house,
+                          const struct cot_id *farm, int64_t deadline, struct cot_tx **out, struct cot_fault *fault)
 {
     *out = NULL;
     struct cot_tx *tx = calloc(1, sizeof *tx);
@@ -172,11 +173,23 @@ enum cot_err cot_tx_begin(struct cot_store *s, const struct cot_house_id *house,
     tx->whole = farm == NULL;
     if (house) tx->house = *house;
     enum cot_err err = take_conn(s, deadline, &tx->conn, fault);
-    if (!err) err = put_begin(tx, farm, fault);
+    if (!err) err = put_begin(tx, how, farm, fault);
     tx->open = !err;
     if (!err) *out = tx;
     else cot_tx_end(tx);
     return err;
+}
+
+enum cot_err cot_tx_begin(struct cot_store *s, const struct cot_house_id *house, const struct cot_id *farm,
+                          int64_t deadline, struct cot_tx **out, struct cot_fault *fault)
+{
+    return begin(s, COT_Q_BEGIN, house, farm, deadline, out, fault);
+}
+
+enum cot_err cot_tx_begin_still(struct cot_store *s, const struct cot_house_id *house, int64_t deadline,
+                                struct cot_tx **out, struct cot_fault *fault)
+{
+    return begin(s, COT_Q_BEGIN_STILL, house, NULL, deadline, out, fault);
 }
 
 void cot_tx_narrow(struct cot_tx *tx, const struct cot_id *farm)

@@ -17,6 +17,7 @@
 
 const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_BEGIN] = {"cot_begin", "begin", "", ""},
+    [COT_Q_BEGIN_STILL] = {"cot_begin_still", "begin isolation level repeatable read, read only", "", ""},
     [COT_Q_REACH] = {"cot_reach",
                      "select set_config('cot.house', $1, true), set_config('cot.farm', $2, true), "
                      "set_config('statement_timeout', $3, true), set_config('lock_timeout', $3, true), "

@@ -39,6 +39,9 @@ struct cot_tx;
 COT_MUSTCHECK enum cot_err cot_tx_begin(struct cot_store *s, const struct cot_house_id *house,
                                         const struct cot_id *farm, int64_t deadline, struct cot_tx **out,
                                         struct cot_fault *fault);
+/* The same to read only, and all questions see the database as it is at the first. */
+COT_MUSTCHECK enum cot_err cot_tx_begin_still(struct cot_store *s, const struct cot_house_id *house, int64_t deadline,
+                                              struct cot_tx **out, struct cot_fault *fault);
 /* From the next question on the transaction sees what this farm may see. There is no way back within it. */
 void cot_tx_narrow(struct cot_tx *tx, const struct cot_id *farm);
 /* Ends the transaction and gives its connection back. An acknowledged commit is durable; after an error it may or may

@@ -119,6 +119,8 @@ START_TEST(test_one_house)
     atomic_store(&stop, false);
     ck_assert_int_eq(pthread_create(&watching, NULL, look, &l), 0);
     for (int i = 0; i < WRITERS; i++) ck_assert_int_eq(pthread_create(&t[i], NULL, write_pages, &w[i]), 0);
+    /* Looking meanwhile finds nothing wrong either. */
+    for (int i = 0; i < 3; i++) ck_assert_int_eq(cot_server_command(&server, NULL, COT_ARGS("verify")), 0);
     for (int i = 0; i < WRITERS; i++) pthread_join(t[i], NULL);
     atomic_store(&stop, true);
     pthread_join(watching, NULL);
@@ -239,7 +241,8 @@ static const char take_last_page_out[] =
     "alter table house_head disable row level security; alter table device_head disable row level security;"
     "delete from ledger where house = HOUSE and position = 4; delete from seal where house = HOUSE and position = 4;"
     "delete from device_head where house = HOUSE and device = 'A';"
-    "update house_head set position = 3, (receipt, chain) = (select receipt, chain from ledger where house = HOUSE and position = 3)"
+    "update house_head set position = 3, (receipt, chain) = (select receipt, chain from ledger where house = HOUSE and "
+    "position = 3)"
     " where house = HOUSE;"
     "alter table ledger enable row level security; alter table seal enable row level security;"
     "alter table house_head enable row level security; alter table device_head enable row level security";
