@@ -110,7 +110,7 @@ static const struct {
 static enum cot_err read_row_entry(const char *bytes, size_t len, size_t *at, struct cot_feed_item *out,
                                    struct cot_fault *fault)
 {
-    struct cot_scan s;
+    struct cot_scan s = {0};
     enum cot_err err = line_at(bytes, len, *at, COT_ENTRY_MAX, &s, fault);
     if (err) return err;
     out->text = s.p;
