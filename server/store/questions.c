@@ -4,13 +4,10 @@
 
 #include <string.h>
 
-#define OUTLINE                                                                                                        \
-    "i"                                                                                                                \
-    "i"                                                                                                                \
-    "t"                                                                                                                \
-    "i"                                                                                                                \
-    "b"                                                                                                                \
-    "b"
+#define OUTLINE "iitibb"
+/* The rows of a feed: from the position asked for to the end of a page. Every table says so itself, lest one is read
+ * whole. */
+#define WITHIN(t) t ".position > $2 and " t ".position <= least($3, (select p from stop))"
 #define STOP                                                                                                           \
     "with stop as (select coalesce((select min(s.position) from seal s where s.house = $1 and s.position >= $2 + "     \
     "$4), $3) as p) "
@@ -18,12 +15,13 @@
 const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_BEGIN] = {"cot_begin", "begin", "", ""},
     [COT_Q_BEGIN_STILL] = {"cot_begin_still", "begin isolation level repeatable read, read only", "", ""},
-    [COT_Q_REACH] = {"cot_reach",
-                     "select set_config('cot.house', $1, true), set_config('cot.farm', $2, true), "
-                     "set_config('statement_timeout', $3, true), set_config('lock_timeout', $3, true), "
-                     "set_config('idle_in_transaction_session_timeout', '60s', true), "
-                     "set_config('enable_seqscan', 'off', true)",
-                     "ttt", "tttttt"},
+    [COT_Q_REACH] =
+        {"cot_reach",
+         "select set_config('cot.house', $1, true), set_config('cot.farm', $2, true), "
+         "set_config('statement_timeout', $3, true), set_config('lock_timeout', $3, true), "
+         "set_config('idle_in_transaction_session_timeout', '60s', true), "
+         "set_config('enable_seqscan', 'off', true), set_config('plan_cache_mode', 'force_generic_plan', true)",
+         "ttt", "ttttttt"},
     [COT_Q_NARROW] = {"cot_narrow", "select set_config('cot.farm', $1, true)", "t", "t"},
     [COT_Q_COMMIT] = {"cot_commit", "commit", "", ""},
     [COT_Q_ROLLBACK] = {"cot_rollback", "rollback", "", ""},
@@ -48,16 +46,16 @@ const struct cot_question_row cot_questions[COT_Q_COUNT] = {
     [COT_Q_FEED_WHOLE] =
         {"cot_feed_whole",
          STOP "select l.position, l.receipt, l.device, l.number, l.digest, l.chain, l.scope, l.body, s.seal, s.first "
-              "from ledger l left join seal s on s.house = l.house and s.position = l.position "
-              "where l.house = $1 and l.position > $2 and l.position <= least($3, (select p from stop)) "
-              "order by l.position",
+              "from ledger l left join seal s on s.house = $1 and s.position = l.position and " WITHIN(
+                  "s") " where l.house = $1 and " WITHIN("l") " order by l.position",
          "biii", OUTLINE "bbti"},
     [COT_Q_FEED_FARM] =
         {"cot_feed_farm",
          STOP "select o.position, o.receipt, o.device, o.number, o.digest, o.chain, l.scope, l.body, s.seal, s.first "
-              "from stop, lateral ledger_outline($2, least($3, stop.p)) o "
-              "left join ledger l on l.house = $1 and l.position = o.position "
-              "left join seal s on s.house = $1 and s.position = o.position order by o.position",
+              "from ledger_outline($2, least($3, (select p from stop))) o "
+              "left join ledger l on l.house = $1 and l.position = o.position and " WITHIN(
+                  "l") " left join seal s on s.house = $1 and s.position = o.position and " WITHIN("s") " order by "
+                                                                                                        "o.position",
          "biii", OUTLINE "bbti"},
     [COT_Q_NUMBERS] = {"cot_numbers",
                        "select position, receipt, device, number, digest, chain from ledger "
