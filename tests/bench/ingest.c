@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "floor/loader.h"
+#include "cpu.h"
 #include "pages.h"
 #include "bench.h"
 
@@ -105,30 +106,64 @@ static double timed_bare(struct client *c, size_t n)
     return took;
 }
 
-static void measure(const char *name, struct client *c, size_t n, size_t entries)
+struct figures {
+    double rate[RUNS], server[RUNS], database[RUNS], client[RUNS];
+};
+
+static void keep(struct figures *f, int run, double entries, double took, const struct bench_cpu *a,
+                 const struct bench_cpu *b)
 {
-    double rate[RUNS], bare[RUNS];
-    char row[80];
+    if (run < 0) return;
+    f->rate[run] = entries / took;
+    f->server[run] = (b->server - a->server) / entries * 1e6;
+    f->database[run] = (b->database - a->database) / entries * 1e6;
+    f->client[run] = (b->own - a->own) / entries * 1e6;
+}
+
+static void row(const char *name, const char *end, double *v, const char *unit)
+{
+    char text[80];
+    snprintf(text, sizeof text, "%s%s", name, end);
+    bench_row(text, bench_median(v, RUNS), unit);
+}
+
+/* Rates, and the processor time behind them, an entry. */
+static void report(const char *name, struct figures *mine, struct figures *bare)
+{
+    char text[80];
+    double ratio = bench_median(mine->rate, RUNS) / bench_median(bare->rate, RUNS);
+    row(name, "", mine->rate, "/s");
+    row(name, "_bare", bare->rate, "/s");
+    snprintf(text, sizeof text, "%s_ratio", name);
+    bench_row(text, ratio, "x");
+    row(name, "_cpu_server", mine->server, "us");
+    row(name, "_cpu_database", mine->database, "us");
+    row(name, "_cpu_client", mine->client, "us");
+    row(name, "_bare_cpu_database", bare->database, "us");
+    row(name, "_bare_cpu_client", bare->client, "us");
+}
+
+static void measure(const char *name, const struct cot_server *s, struct client *c, size_t n, size_t entries)
+{
+    struct figures mine, bare;
     for (int run = -1; run < RUNS; run++) { /* the first is not counted */
         bench_say("%s: run %d of %d", name, run + 1, RUNS);
-        size_t all = run < 0 ? entries / 4 : entries, each = all / n / PER_PAGE * PER_PAGE;
+        size_t each = (run < 0 ? entries / 4 : entries) / n / PER_PAGE * PER_PAGE;
         if (!each) each = PER_PAGE;
         for (size_t i = 0; i < n; i++) {
             bench_writer_make(&c[i].writer, each, PER_PAGE);
             make_bare(&c[i]);
             bench_writer_sign(&c[i].writer);
         }
-        double took = timed(c, n, send_thread), bare_took = timed_bare(c, n);
-        if (run < 0) continue;
-        rate[run] = (double)(each * n) / took;
-        bare[run] = (double)(each * n) / bare_took;
+        struct bench_cpu a = bench_cpu(s);
+        double took = timed(c, n, send_thread);
+        struct bench_cpu b = bench_cpu(s);
+        keep(&mine, run, (double)(each * n), took, &a, &b);
+        took = timed_bare(c, n);
+        a = bench_cpu(s);
+        keep(&bare, run, (double)(each * n), took, &b, &a);
     }
-    double mine = bench_median(rate, RUNS), theirs = bench_median(bare, RUNS);
-    bench_row(name, mine, "/s");
-    snprintf(row, sizeof row, "%s_bare", name);
-    bench_row(row, theirs, "/s");
-    snprintf(row, sizeof row, "%s_ratio", name);
-    bench_row(row, mine / theirs, "x");
+    report(name, &mine, &bare);
 }
 
 static void open_client(struct client *c, const struct cot_device *d, bool new_house)
@@ -161,7 +196,7 @@ static void in_houses(const char *name, struct cot_server *s, size_t n, size_t e
         cot_found(s, "Three Sluices", &d);
         open_client(&c[i], &d, true);
     }
-    measure(name, c, n, entries);
+    measure(name, s, c, n, entries);
     close_clients(c, n);
 }
 
@@ -176,7 +211,7 @@ static void in_one_house(const char *name, struct cot_server *s, size_t entries)
         cot_device_invite(&manager, who, COT_PART_MANAGER, NULL, &d);
         open_client(&c[i], &d, i == 0);
     }
-    measure(name, c, CLIENTS, entries);
+    measure(name, s, c, CLIENTS, entries);
     close_clients(c, CLIENTS);
 }
 

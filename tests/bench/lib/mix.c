@@ -154,19 +154,29 @@ void bench_walk_fact(struct bench_walk *w, size_t i, struct cot_fact *out)
     for (unsigned v = 0; v < out->value_count; v++) follow_value(w, &out->value[v]);
 }
 
-static bool writable(const struct bench_mix_row *r)
+/* The catalogue and the farms are there once; what grows is orders, seed lots and work. */
+static bool once(enum cot_kind k)
 {
-    return !(cot_kind_row(r->kind)->flags & COT_KIND_ADMIN);
+    return k == COT_K_CROP || k == COT_K_VARIETY || k == COT_K_FORMAT || k == COT_K_PLATE || k == COT_K_FARM;
+}
+
+static bool writable(const struct bench_walk *w, const struct bench_mix_row *r)
+{
+    return !(cot_kind_row(r->kind)->flags & COT_KIND_ADMIN) && !(w->again && once(r->kind));
+}
+
+static void begin_again(struct bench_walk *w)
+{
+    w->at = 0;
+    w->again = true;
+    for (size_t i = 0; i < w->mix->count; i++) w->has[i] = w->has[i] && once(w->mix->row[i].kind);
 }
 
 void bench_walk_next(struct bench_walk *w, const char *tag, struct cot_fact *out)
 {
     do {
-        if (w->at == w->mix->count) {
-            w->at = 0;
-            memset(w->has, 0, w->mix->count * sizeof *w->has);
-        }
-    } while (!writable(&w->mix->row[w->at++]));
+        if (w->at == w->mix->count) begin_again(w);
+    } while (!writable(w, &w->mix->row[w->at++]));
     bench_walk_fact(w, w->at - 1, out);
     const struct cot_value *code = cot_fact_value(out, COT_F_CODE);
     if (!code || code->type != COT_T_TEXT) return;

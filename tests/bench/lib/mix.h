@@ -30,6 +30,7 @@ struct bench_walk {
     struct cot_id *now; /* by row: its digest in this writing */
     bool *has;          /* by row: it has one */
     int32_t shift;      /* added to every day */
+    bool again;         /* the season has been written before */
     size_t at;          /* next row */
     int64_t codes;      /* given out */
     struct cot_id ids[64];
