@@ -144,9 +144,10 @@ begin
           and in_position - h.position = in_number
               - coalesce((select d.number from device_head d where d.house = whose and d.device = in_device), 0)
           and in_position - h.position = (
-              select count(*) from ledger l
-              where l.house = whose and l.position > h.position and l.position <= in_position
-                and l.device = in_device and l.number = in_number - in_position + l.position);
+              -- Device and number in a filter: as conditions they could make the plan read all that the device ever wrote.
+              select count(*) filter (where l.device = in_device and l.number = in_number - in_position + l.position)
+              from ledger l
+              where l.house = whose and l.position > h.position and l.position <= in_position);
     if not found then
         raise exception 'head of device % cannot move to %', in_device, in_number using errcode = 'integrity_constraint_violation';
     end if;
