@@ -19,7 +19,7 @@ static void send_ones(struct bench_writer *w, size_t n, double *ms)
         bench_writer_sign(w);
         int status = bench_warm_ask(&warm, &w->page[0].request, NULL, NULL);
         ms[i] = (bench_now() - from) * 1e3;
-        ck_assert_int_eq(status, 200);
+        BENCH_MUST(status == 200);
     }
     bench_warm_close(&warm);
 }
@@ -33,7 +33,7 @@ static void bare_http(const struct cot_buf *request, size_t n, double *ms)
     ck_assert(bench_warm_open(&warm, port));
     for (size_t i = 0; i < n; i++) {
         double from = bench_now();
-        ck_assert_int_eq(bench_warm_ask(&warm, request, NULL, NULL), 200);
+        BENCH_MUST(bench_warm_ask(&warm, request, NULL, NULL) == 200);
         ms[i] = (bench_now() - from) * 1e3;
     }
     bench_warm_close(&warm);

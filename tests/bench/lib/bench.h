@@ -14,6 +14,9 @@
 
 void cot_bench(void); /* the file's own */
 
+/* As ck_assert, without the message that Check writes at each one that holds: for what is repeated or timed. */
+#define BENCH_MUST(x) ((x) ? (void)0 : ck_abort_msg("%s", #x))
+
 void bench_row(const char *name, double value, const char *unit);
 void bench_say(const char *fmt, ...) COT_PRINTF(1, 2);
 double bench_now(void); /* seconds, monotonic */

@@ -133,7 +133,7 @@ static void follow_value(struct bench_walk *w, struct cot_value *v)
 {
     if (v->type == COT_T_DAY) v->v.i += w->shift;
     if (v->type != COT_T_ID && v->type != COT_T_IDS) return;
-    ck_assert_uint_le(w->ids_used + v->len, sizeof w->ids / sizeof w->ids[0]);
+    BENCH_MUST(w->ids_used + v->len <= sizeof w->ids / sizeof w->ids[0]);
     struct cot_id *mine = w->ids + w->ids_used;
     memcpy(mine, v->v.ids, v->len * sizeof *mine);
     for (uint32_t i = 0; i < v->len; i++) follow(w, &mine[i]);
@@ -144,7 +144,7 @@ static void follow_value(struct bench_walk *w, struct cot_value *v)
 void bench_walk_fact(struct bench_walk *w, size_t i, struct cot_fact *out)
 {
     const struct bench_mix_row *r = &w->mix->row[i];
-    ck_assert(cot_entry_parse(w->decoder, r->line, r->len, out, NULL) == COT_OK);
+    BENCH_MUST(cot_entry_parse(w->decoder, r->line, r->len, out, NULL) == COT_OK);
     w->ids_used = 0;
     w->at = i + 1;
     if (out->has_about) follow(w, &out->about);
@@ -181,7 +181,7 @@ void bench_walk_next(struct bench_walk *w, const char *tag, struct cot_fact *out
     const struct cot_value *code = cot_fact_value(out, COT_F_CODE);
     if (!code || code->type != COT_T_TEXT) return;
     cot_code_make(tag, (uint32_t)++w->codes, w->code);
-    ck_assert(cot_fact_set_text(out, COT_F_CODE, w->code, strlen(w->code)));
+    BENCH_MUST(cot_fact_set_text(out, COT_F_CODE, w->code, strlen(w->code)));
 }
 
 void bench_walk_made(struct bench_walk *w, const struct cot_id *digest)

@@ -52,7 +52,7 @@ void bench_writer_make(struct bench_writer *w, size_t entries, size_t per_page)
     drop_pages(w);
     w->pages = (entries + per_page - 1) / per_page;
     w->page = calloc(w->pages, sizeof *w->page);
-    ck_assert_ptr_nonnull(w->page);
+    BENCH_MUST(w->page != NULL);
     for (size_t i = 0; i < w->pages; i++, entries -= per_page)
         make_page(w, &w->page[i], entries < per_page ? entries : per_page);
 }
