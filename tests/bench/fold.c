@@ -12,6 +12,7 @@
 #define CHUNK 25 /* decoded, then put: while what was decoded is still in the processor's cache, as in the programs */
 #define PAGE 200
 #define RUNS 3
+#define SMALL_RUNS 31
 #define LATE_MS (21LL * 86400 * 1000)
 
 struct line {
@@ -186,18 +187,18 @@ static struct result fold(const struct house *h, struct kept *k, enum how how)
     return r;
 }
 
-static struct result median(const char *what, const struct house *h, struct kept *k, enum how how)
+static struct result median(const char *what, const struct house *h, struct kept *k, enum how how, size_t runs)
 {
-    double rate[RUNS], parse[RUNS];
+    double rate[SMALL_RUNS], parse[SMALL_RUNS];
     struct result r = {0};
-    for (int i = 0; i < RUNS; i++) {
-        bench_say("fold: %s, run %d of %d", what, i + 1, RUNS);
+    bench_say("fold: %s, %zu runs", what, runs);
+    for (size_t i = 0; i < runs; i++) {
         r = fold(h, k, how);
         rate[i] = r.rate;
         parse[i] = r.parse_rate;
     }
-    r.rate = bench_median(rate, RUNS);
-    r.parse_rate = bench_median(parse, RUNS);
+    r.rate = bench_median(rate, runs);
+    r.parse_rate = bench_median(parse, runs);
     return r;
 }
 
@@ -206,9 +207,10 @@ static void large(const struct bench_mix *m, struct kept *k)
     struct house h;
     size_t entries = (size_t)bench_number("COT_BENCH_ENTRIES", bench_number("COT_BENCH_LARGE", 0) ? 500000 : 100000);
     house_make(&h, m, entries / m->count + 1);
-    struct result whole = median("in order", &h, k, IN_ORDER), paged = median("asked after each page", &h, k, PAGED);
+    struct result whole = median("in order", &h, k, IN_ORDER, RUNS),
+                  paged = median("asked after each page", &h, k, PAGED, RUNS);
     delay(&h, LATE_MS);
-    struct result late = median("three weeks late", &h, k, LATE);
+    struct result late = median("three weeks late", &h, k, LATE, RUNS);
     bench_row("fold_entries", (double)h.count, "entries");
     bench_row("fold", whole.rate, "/s");
     bench_row("fold_bytes", whole.bytes, "B");
@@ -231,7 +233,7 @@ void cot_bench(void)
     for (size_t i = 0; i < CHUNK; i++) k[i].decoder = cot_decoder_new();
     large(&m, k);
     house_make(&demo, &m, 1);
-    struct result r = median("the demo alone", &demo, k, IN_ORDER);
+    struct result r = median("the demo alone", &demo, k, IN_ORDER, SMALL_RUNS);
     bench_row("fold_demo", r.rate, "/s");
     bench_row("fold_demo_bytes", r.bytes, "B");
     house_free(&demo);

@@ -15,7 +15,7 @@ void cot_bench(void)
         bench_path(file, "for-%zu", i);
         snprintf(name, sizeof name, "Hand %zu", i);
         bench_invite(office, name, "hand", file);
-        double one = bench_cotyl(dir, COT_ARGS("join", "--invitation", file, "--label", "bench")).ms;
+        double one = bench_cotyl(dir, COT_ARGS("join", "--invitation", file, "--label", "bench"));
         if (i) ms[i - 1] = one;
     }
     bench_row("join", bench_median(ms, runs), "ms");

@@ -51,8 +51,8 @@ void cot_bench(void)
         bench_say("pull: run %d of %d", run + 1, RUNS);
         bench_path(file, "for-%d", run);
         bench_path(dir, "laptop-%d", run);
-        fetch[run] = bench_cotyl(dir, COT_ARGS("join", "--invitation", file, "--label", "bench")).ms / 1e3;
-        book[run] = bench_cotyl(dir, COT_ARGS("list", "farms")).ms / 1e3;
+        fetch[run] = bench_cotyl(dir, COT_ARGS("join", "--invitation", file, "--label", "bench")) / 1e3;
+        book[run] = bench_cotyl(dir, COT_ARGS("list", "farms")) / 1e3;
         floor[run] = bare(conninfo, run, (int64_t)entries);
     }
     double fetched = bench_median(fetch, RUNS), read = bench_median(book, RUNS), least = bench_median(floor, RUNS);

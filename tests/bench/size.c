@@ -32,6 +32,11 @@ static long status_of(pid_t pid, const char *what)
     return kib;
 }
 
+static void memory(const char *name, const char *const *argv)
+{
+    bench_row(name, (double)bench_peak(argv) * 1.024e-3, "MB");
+}
+
 static void client(void)
 {
     char from[300], dir[BENCH_PATH], day[COT_DAY_TEXT];
@@ -42,10 +47,9 @@ static void client(void)
     snprintf(from, sizeof from, "%s/laptops/office", bench_env("SEASON"));
     bench_path(dir, "size");
     bench_copy_dir(from, dir);
-    bench_row("memory_client_version",
-              (double)bench_command((const char *const[]){COTYL_PROGRAM, "--version", NULL}).peak_kib * 1.024e-3, "MB");
-    bench_row("memory_client_status", (double)bench_cotyl(dir, COT_ARGS("status")).peak_kib * 1.024e-3, "MB");
-    bench_row("memory_client_fill", (double)bench_cotyl(dir, COT_ARGS("fill", "--on", day)).peak_kib * 1.024e-3, "MB");
+    memory("memory_client_version", (const char *const[]){COTYL_PROGRAM, "--version", NULL});
+    memory("memory_client_status", (const char *const[]){COTYL_PROGRAM, "--dir", dir, "status", NULL});
+    memory("memory_client_fill", (const char *const[]){COTYL_PROGRAM, "--dir", dir, "fill", "--on", day, NULL});
 }
 
 void cot_bench(void)

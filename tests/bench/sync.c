@@ -36,8 +36,8 @@ void cot_bench(void)
         bench_path(file, "orders.csv");
         write_sheet(file, run);
         bench_cotyl(office, COT_ARGS("import", "orders", file, "--farm", "Alder Ford"));
-        send[run] = bench_cotyl(office, COT_ARGS("sync", "--quiet")).ms / 1e3;
-        fetch[run] = bench_cotyl(bench, COT_ARGS("sync", "--quiet")).ms / 1e3;
+        send[run] = bench_cotyl(office, COT_ARGS("sync", "--quiet")) / 1e3;
+        fetch[run] = bench_cotyl(bench, COT_ARGS("sync", "--quiet")) / 1e3;
     }
     double sent = bench_median(send, RUNS), fetched = bench_median(fetch, RUNS);
     bench_row("sync_send", sent, "s");

@@ -9,7 +9,6 @@
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <time.h>
@@ -107,11 +106,10 @@ static void tell_failure(const char *const *argv, int status, const char *errors
                  status, line);
 }
 
-struct bench_ran bench_command(const char *const *argv)
+double bench_command(const char *const *argv)
 {
     char errors[BENCH_PATH];
     posix_spawn_file_actions_t files;
-    struct rusage use;
     pid_t pid;
     int status;
     bench_path(errors, "said.%d", (int)getpid());
@@ -122,19 +120,33 @@ struct bench_ran bench_command(const char *const *argv)
     double from = bench_now();
     int failed = posix_spawn(&pid, argv[0], &files, NULL, (char *const *)argv, environ);
     ck_assert_msg(failed == 0, "%s: %s", argv[0], strerror(failed));
-    while (wait4(pid, &status, 0, &use) < 0) ck_assert_int_eq(errno, EINTR);
-    struct bench_ran ran = {(bench_now() - from) * 1e3, use.ru_maxrss};
+    while (waitpid(pid, &status, 0) < 0) ck_assert_int_eq(errno, EINTR);
+    double ms = (bench_now() - from) * 1e3;
     posix_spawn_file_actions_destroy(&files);
     if (status != 0) tell_failure(argv, status, errors);
     unlink(errors);
-    return ran;
+    return ms;
 }
 
-struct bench_ran bench_cotyl(const char *dir, const char *const *args)
+double bench_cotyl(const char *dir, const char *const *args)
 {
     const char *argv[16] = {COTYL_PROGRAM, "--dir", dir};
     for (int n = 3; *args && n < 15; n++) argv[n] = *args++;
     return bench_command(argv);
+}
+
+long bench_peak(const char *const *argv)
+{
+    char file[BENCH_PATH];
+    const char *all[20] = {BENCH_PEAK, file};
+    long kib = 0;
+    bench_path(file, "peak");
+    for (int n = 2; *argv && n < 19; n++) all[n] = *argv++;
+    bench_command(all);
+    FILE *f = fopen(file, "re");
+    ck_assert(f && fscanf(f, "%ld", &kib) == 1 && kib > 0);
+    fclose(f);
+    return kib;
 }
 
 struct bench_pair bench_two(size_t runs, const char *const *argv, const char *const *bare)
@@ -144,8 +156,8 @@ struct bench_pair bench_two(size_t runs, const char *const *argv, const char *co
     bench_command(argv); /* the first finds cold files */
     bench_command(bare);
     for (size_t i = 0; i < runs; i++) {
-        ms[i] = bench_command(argv).ms;
-        bare_ms[i] = bench_command(bare).ms;
+        ms[i] = bench_command(argv);
+        bare_ms[i] = bench_command(bare);
     }
     return (struct bench_pair){bench_median(ms, runs), bench_median(bare_ms, runs)};
 }

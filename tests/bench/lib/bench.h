@@ -35,14 +35,12 @@ void bench_copy_dir(const char *from, const char *to);
 
 /* --- Commands
  * ------------------------------------------------------------------------------------------------------------ */
-struct bench_ran {
-    double ms;
-    long peak_kib;
-};
-/* Runs a program from its start to its end, output to nowhere; it must exit with 0. argv[0] is a path. */
-struct bench_ran bench_command(const char *const *argv);
+/* Runs a program from its start to its end, output to nowhere; it must exit with 0. argv[0] is a path. In ms. */
+double bench_command(const char *const *argv);
 /* `cotyl --dir DIR ARGS`, up to 12 of them. */
-struct bench_ran bench_cotyl(const char *dir, const char *const *args);
+double bench_cotyl(const char *dir, const char *const *args);
+/* The most memory that the program held, kiB. */
+long bench_peak(const char *const *argv);
 #define BENCH_RUNS_MAX 200
 /* Medians of two commands in turn, so that both meet the same moods of the machine. `prepare` (may be NULL) is called
  * before each run of the first. */
