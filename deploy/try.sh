@@ -37,7 +37,8 @@ done
 
 cleanup() {
     status=$?
-    trap - EXIT INT TERM HUP
+    trap - EXIT
+    trap '' INT TERM HUP # a second one does not stop the cleaning up
     [ -z "$JOB" ] || stop_pid "$JOB"
     [ -z "$SERVER_PID" ] || stop_pid "$SERVER_PID"
     if [ $status != 0 ] && [ -n "${SCRATCH:-}" ] && [ -s "$SCRATCH/server.log" ]; then

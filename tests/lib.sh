@@ -64,7 +64,8 @@ left_running() {
 
 cleanup() {
     status=$?
-    trap - EXIT INT TERM HUP
+    trap - EXIT
+    trap '' INT TERM HUP # a second one does not stop the cleaning up
     end_job
     if [ -n "${SCRATCH:-}" ] && [ -d "$SCRATCH" ]; then
         for pid in $(left_running); do kill -TERM "$pid" 2>/dev/null || :; done

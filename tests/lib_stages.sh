@@ -144,7 +144,7 @@ fuzz_one() {
 
 stage_long() {
     build_long=${MAIN:-}
-    COT_TEST_LONG=1 ctest_here "$build_long" -L long
+    ctest_here "$build_long" -L long
 }
 
 stage_nothing_left() {
