@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "cotyledger/wire/chain.h"
-#include "sync.h"
+#include "sync/sync.h"
 
 const char *cot_form_word(enum cot_form form)
 {

@@ -18,7 +18,7 @@ BEGIN {
     system_h = "(locale|time|unistd|pthread|signal|fcntl|threads|sqlite3|microhttpd)[.]h|(libpq|postgres|curl|sys|netinet|arpa).*"
     room("^include/cotyledger/core/", "^(cotyledger/core/[a-z]+|" plain ")[.]h$", "^$")
     room("^include/cotyledger/wire/", "^(cotyledger/(core|wire)/[a-z]+|" plain ")[.]h$", "^$")
-    room("^server/core/", "^(cotyledger/core/[a-z]+|[a-z0-9_]+)[.]h$", "^(" system_h "|(sodium|jansson|errno|setjmp)[.]h)$")
+    room("^server/core/", "^(cotyledger/core/[a-z]+|([a-z]+/)?[a-z0-9_]+)[.]h$", "^(" system_h "|(sodium|jansson|errno|setjmp)[.]h)$")
     room("^server/wire/", "^(cotyledger/(core|wire)/[a-z]+|[a-z0-9_]+)[.]h$", "^(" system_h ")$")
     room("^server/store/", ".", "^(microhttpd|sqlite3|curl/|jansson)")
     room("^server/http/", ".", "^(libpq|postgres|sqlite3|curl/)")

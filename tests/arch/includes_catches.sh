@@ -7,10 +7,10 @@ trap 'rm -rf "$tree"' EXIT
 
 fresh() {
     rm -rf "${tree:?}"/*
-    mkdir -p "$tree/include/cotyledger/core" "$tree/include/cotyledger/wire" "$tree/server/core" "$tree/server/wire" \
+    mkdir -p "$tree/include/cotyledger/core" "$tree/include/cotyledger/wire" "$tree/server/core/book" "$tree/server/wire" \
         "$tree/server/store" "$tree/server/http" "$tree/client/journal" "$tree/client/net"
     echo '#include <stddef.h>' >"$tree/include/cotyledger/core/book.h"
-    echo '#include "cotyledger/core/book.h"' >"$tree/server/core/inner.h"
+    echo '#include "cotyledger/core/book.h"' >"$tree/server/core/book/inner.h"
     echo '#include <libpq-fe.h>' >"$tree/server/store/rows.c"
     echo '#include <microhttpd.h>' >"$tree/server/http/route.c"
     echo '#include <sqlite3.h>' >"$tree/client/journal/db.c"
@@ -29,7 +29,7 @@ refuses() { # FILE LINE
         exit 1
     fi
 }
-refuses client/main.c '#include "../server/core/inner.h"'
+refuses client/main.c '#include "../server/core/book/inner.h"'
 refuses client/main.c '#include "inner.h"'
 refuses client/main.c '#include <libpq-fe.h>'
 refuses client/main.c '#include <sqlite3.h>'
@@ -42,8 +42,8 @@ refuses server/http/route.c '#include <libpq-fe.h>'
 refuses server/store/rows.c '#include <microhttpd.h>'
 refuses server/wire/page.c '#include <libpq-fe.h>'
 refuses server/wire/page.c '#include <sys/socket.h>'
-refuses server/core/book.c '#include <time.h>'
-refuses server/core/book.c '#include <sodium.h>'
-refuses server/core/book.c '#include "cotyledger/wire/bytes.h"'
+refuses server/core/book/book.c '#include <time.h>'
+refuses server/core/book/book.c '#include <sodium.h>'
+refuses server/core/book/book.c '#include "cotyledger/wire/bytes.h"'
 refuses include/cotyledger/core/book.h '#include "cotyledger/wire/bytes.h"'
 echo "every one refused"

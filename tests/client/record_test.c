@@ -6,7 +6,7 @@
 #include "house.h"
 #include "journal/journal.h"
 #include "scratch.h"
-#include "sync.h"
+#include "sync/sync.h"
 
 static struct test_house h;
 static struct cot_cli cli;

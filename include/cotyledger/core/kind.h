@@ -113,7 +113,16 @@ enum cot_type {
     X(WERE_USABLE, "were_usable", BOOL, 0, 1, "", "were they usable") \
     X(UNTIL, "until", DAY, 0, 0, "", "held until") \
     X(LINE, "line", ID, 0, 0, "", "order line") \
-    X(OWED, "owed", INT, 0, 100000, "trays", "empty trays owed")
+    X(OWED, "owed", INT, 0, 100000, "trays", "empty trays owed") \
+    X(UNIT, "unit", WORD, 0, 2, "plant|row|tray", "what is handed over in: single plants, rows, whole trays") \
+    X(SHAPE, "shape", WORD, 0, 3, "round|flat|angular|fluffy", "shape of the raw seed") \
+    X(EMERGE_DAYS, "emerge_days", INT, 1, 90, "days", "days from sowing until half have emerged") \
+    X(LATER_LOSS, "later_loss", INT, 0, 999, "per mille", "plants lost between stand count and collecting") \
+    X(MISSES, "misses", INT, 0, 1000, "per mille", "drops of the plate that leave no seed, as the house found them") \
+    X(TWOS, "twos", INT, 0, 1000, "per mille", "drops of the plate that leave two seeds or more, as found") \
+    X(PUT_RIGHT, "put_right", BOOL, 0, 1, "", "missed cells filled by hand after the seeder") \
+    X(REPLICATES, "replicates", TEXT, 1, 120, "", "seeds germinated in each replicate of the test: 96 94 97 95") \
+    X(PICKED, "picked", BOOL, 0, 1, "", "the trays were picked by eye, not drawn")
 /* clang-format on */
 
 enum cot_field {

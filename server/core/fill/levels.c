@@ -1,0 +1,40 @@
+/* The lattice over which supplies are spread. */
+#include "fill/levels.h"
+
+#define N COT_FILL_LEVELS
+
+const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,   906, 694, 790, 121, 773, 296, 895, 551, 925, 181, 825, 241, 935,
+                                                 914, 615, 757, 217, 332, 518, 809, 234, 110, 325, 59,  945, 91,  448};
+
+/* SplitMix64 (Steele, Lea and Flood 2014): the same shuffles everywhere; no randomness is wanted of them. */
+static uint64_t next(uint64_t *state)
+{
+    uint64_t z = (*state += UINT64_C(0x9e3779b97f4a7c15));
+    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
+    return z ^ (z >> 31);
+}
+
+/* Fisher and Yates; shuffle 0 leaves all in order. */
+static void shuffle(uint64_t number, uint16_t out[static N])
+{
+    uint64_t state = number << 20;
+    for (uint16_t i = 0; i < N; i++) out[i] = i;
+    for (uint32_t i = N - 1; number > 0 && i > 0; i--) {
+        uint32_t k = (uint32_t)(next(&state) % (i + 1));
+        uint16_t t = out[i];
+        out[i] = out[k];
+        out[k] = t;
+    }
+}
+
+void cot_fill_levels(uint32_t group, uint32_t rank, uint16_t out[static N])
+{
+    if (rank >= COT_LATTICE_RANKS) {
+        shuffle(((uint64_t)group << 20) + rank, out);
+        return;
+    }
+    uint16_t order[N];
+    shuffle((uint64_t)group << 20, order);
+    for (uint32_t i = 0; i < N; i++) out[i] = (uint16_t)((uint32_t)order[i] * cot_lattice[rank] % N);
+}

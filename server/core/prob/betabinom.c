@@ -1,0 +1,106 @@
+/* The beta-binomial distribution: sums of its terms, by their recurrence. */
+#include "prob/prob.h"
+
+#include <math.h>
+#include <stdbool.h>
+
+#define NEGLIGIBLE 1e-22 /* a term so small that all beyond it together are below 1e-12 */
+
+static bool in_domain(int64_t n, double a, double b)
+{
+    return n >= 0 && a > 0 && b > 0;
+}
+
+/* The term as a product of three binomial terms at one rate p, so that no large logarithms cancel:
+ * C(n,k) B(k+a, n-k+b) / B(a,b). */
+double cot_betabinom_pmf(int64_t n, double a, double b, int64_t k)
+{
+    if (!in_domain(n, a, b)) return NAN;
+    if (k < 0 || k > n) return 0;
+    double up = (double)k + a, down = (double)(n - k) + b, all = up + down;
+    double p = up / all, q = down / all;
+    double log_pmf = cot_log_term((double)k, (double)(n - k), p, q) + cot_log_term(a, b, p, q) -
+                     cot_log_term(up, down, p, q) + log(a / up) + log(b / down) + log(all / (a + b));
+    return exp(log_pmf);
+}
+
+/* pmf(k + 1) / pmf(k). */
+static double step_up(int64_t n, double a, double b, int64_t k)
+{
+    return ((double)(n - k) * ((double)k + a)) / (((double)k + 1) * ((double)(n - k) - 1 + b));
+}
+
+/* Where terms begin to matter: the walk goes down from the mode. With a < 1 the terms at 0 are never small. */
+static int64_t first_term(int64_t n, double a, double b, double *pmf)
+{
+    double top = (double)n;
+    if (a < 1) top = 0;
+    else if (b >= 1 && a + b > 2) top = floor((double)(n + 1) * (a - 1) / (a + b - 2));
+    else if (b >= 1) top = 0;
+    int64_t k = top < 0 ? 0 : top > (double)n ? n : (int64_t)top;
+    *pmf = cot_betabinom_pmf(n, a, b, k);
+    while (k > 0 && *pmf > NEGLIGIBLE) {
+        k--;
+        *pmf /= step_up(n, a, b, k);
+    }
+    return k;
+}
+
+/* One walk up the terms. `sum` is P(X <= k). */
+struct walk {
+    int64_t n, k;
+    double a, b, pmf, sum;
+};
+
+static void walk_start(struct walk *w, int64_t n, double a, double b)
+{
+    *w = (struct walk){.n = n, .a = a, .b = b};
+    w->k = first_term(n, a, b, &w->pmf);
+    w->sum = w->pmf;
+}
+
+static void walk_up(struct walk *w)
+{
+    w->pmf *= step_up(w->n, w->a, w->b, w->k);
+    w->k++;
+    w->sum += w->pmf;
+}
+
+double cot_betabinom_le(int64_t n, double a, double b, int64_t k)
+{
+    if (!in_domain(n, a, b)) return NAN;
+    if (k < 0) return 0;
+    if (k >= n) return 1;
+    struct walk w;
+    walk_start(&w, n, a, b);
+    if (k < w.k) return 0;
+    while (w.k < k) walk_up(&w);
+    return w.sum < 1 ? w.sum : 1;
+}
+
+/* Walks on until P(X <= k) >= u; the last cell has all of it. */
+static int64_t walk_to(struct walk *w, double u)
+{
+    u = cot_round9(u);
+    while (w->k < w->n && cot_round9(w->sum) < u) walk_up(w);
+    return w->k;
+}
+
+int64_t cot_betabinom_quantile(int64_t n, double a, double b, double u)
+{
+    if (n <= 0 || !in_domain(n, a, b) || !(u > 0)) return 0;
+    struct walk w;
+    walk_start(&w, n, a, b);
+    return walk_to(&w, u);
+}
+
+void cot_betabinom_levels(int64_t cells, double a, double b, int n, int64_t *out)
+{
+    if (cells <= 0 || !in_domain(cells, a, b)) {
+        for (int i = 0; i < n; i++) out[i] = 0;
+        return;
+    }
+    struct walk w;
+    walk_start(&w, cells, a, b);
+    for (int i = 0; i < n; i++) out[i] = walk_to(&w, (2 * i + 1) / (2.0 * n));
+}

@@ -1,0 +1,655 @@
+/* server/core/fill/fill.c, lines.c: the fill read from a book. Sharing itself is in share_test.c. */
+#include "cotyledger/core/fill.h"
+
+#include <math.h>
+
+#include "cotyledger/core/prob.h"
+#include "../season.h"
+
+static struct season s;
+static struct cot_id crop, red, green, format, other_format, lot, alder, birch;
+static struct cot_book *book;
+static struct cot_fill fill;
+
+#define SOWN 20900        /* 2027-03-23 */
+#define READY (SOWN + 28) /* past use after SOWN + 35 */
+
+static void setup(void)
+{
+    season_new(&s, 2);
+    crop = add_crop(&s, "Lettuce", 28, 35);
+    red = add_variety(&s, "Red Harbour", &crop);
+    green = add_variety(&s, "Green Harbour", &crop);
+    format = add_format(&s, "72 square", 6, 12);
+    other_format = add_format(&s, "128 square", 8, 16);
+    start_lot(&s, "RH-1", &red, 372);
+    lot = *done(&s);
+    alder = add_named(&s, COT_K_FARM, "Alder Ford");
+    birch = add_named(&s, COT_K_FARM, "Birch Lane");
+    book = NULL;
+    memset(&fill, 0, sizeof fill);
+}
+
+static void teardown(void)
+{
+    cot_fill_free(&fill);
+    cot_book_free(book);
+    season_free(&s);
+}
+
+static const struct cot_fill *read_fill(int32_t on)
+{
+    cot_fill_free(&fill);
+    cot_book_free(book);
+    book = season_book(&s, NULL);
+    ck_assert_int_eq(cot_fill_read(book, on, &fill), COT_OK);
+    return &fill;
+}
+
+static const struct cot_fill_line *line_of(const struct cot_id *id)
+{
+    for (uint32_t i = 0; i < fill.line_count; i++)
+        if (cot_id_cmp(&fill.line[i].line->id, id) == 0) return &fill.line[i];
+    ck_abort_msg("the line is not in the report");
+    return NULL;
+}
+
+/* A batch counted in full: `usable` of its 72-cell trays' plants, so that there is no doubt about it. */
+static struct cot_id sure_batch(const struct cot_id *of_lot, const struct cot_id *of_format, int trays, int cells,
+                                int usable, int32_t day)
+{
+    start_sown(&s, of_lot, of_format, trays, day);
+    struct cot_id b = *done(&s);
+    make(&s, COT_K_COUNT);
+    about(&s, &b);
+    say(&s, COT_F_DAY, day + 14);
+    say(&s, COT_F_TRAYS, trays);
+    say(&s, COT_F_LOOKED, cells);
+    say(&s, COT_F_USABLE, usable);
+    say(&s, COT_F_BLANKS, cells - usable);
+    say(&s, COT_F_CULLS, 0);
+    done(&s);
+    return b;
+}
+
+static struct cot_id promised_line(const struct cot_id *farm, const struct cot_id *variety, int plants, int32_t day)
+{
+    start_line(&s, farm, variety, plants, day);
+    struct cot_id l = *done(&s);
+    promise(&s, &l, farm, plants);
+    return l;
+}
+
+static void check_line(const struct cot_id *id, int64_t likely, enum cot_fill_verdict v)
+{
+    const struct cot_fill_line *l = line_of(id);
+    ck_assert_int_eq(l->likely, likely);
+    ck_assert_int_eq(l->likely, l->handed + l->allotted);
+    ck_assert_str_eq(cot_fill_word(l->verdict), cot_fill_word(v));
+}
+
+START_TEST(one_line_one_batch)
+{
+    start_sown(&s, &lot, &format, 10, SOWN);
+    done(&s);
+    struct cot_id sure = promised_line(&alder, &red, 500, READY), doubt = promised_line(&birch, &red, 125, READY);
+    const struct cot_fill *f = read_fill(SOWN + 3);
+    ck_assert_uint_eq(f->batch_count, 1);
+    const struct cot_stand *t = &f->stand[0];
+    const struct cot_fill_line *a = line_of(&sure), *b = line_of(&doubt);
+    check_line(&sure, 500, COT_COVERED);
+    check_line(&doubt, 125, COT_IN_DOUBT);
+    ck_assert_int_eq(a->count_on, 500);
+    ck_assert_int_eq(b->count_on, t->count_on - 500); /* the second has what is left */
+    /* The chance is the stand's own tail, to the fineness of the levels. */
+    ck_assert_double_eq_tol(b->chance, 1 - cot_betabinom_le(720, t->a, t->b, 624), 1.0 / COT_FILL_LEVELS);
+    ck_assert_uint_eq(f->allot_count, 2);
+    ck_assert(f->allot[0].plants == 500 && f->allot[1].plants == 125);
+
+    struct cot_id shorter = promised_line(&birch, &red, 200, READY);
+    read_fill(SOWN + 3);
+    ck_assert_int_lt(line_of(&shorter)->likely, 100);
+    ck_assert_int_eq(line_of(&shorter)->verdict, COT_SHORT);
+    ck_assert_int_eq(line_of(&shorter)->short_by, 200 - line_of(&shorter)->likely);
+}
+END_TEST
+
+START_TEST(queue_by_promise)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    start_line(&s, &alder, &red, 400, READY);
+    struct cot_id first = *done(&s);
+    start_line(&s, &birch, &red, 400, READY);
+    struct cot_id second = *done(&s);
+    promise(&s, &second, &birch, 300);
+    promise(&s, &first, &alder, 400);
+    promise(&s, &second, &birch, 400); /* the extra 100 queue from their own acceptance */
+    read_fill(SOWN + 20);
+    check_line(&first, 300, COT_SHORT);
+    check_line(&second, 300, COT_SHORT);
+    ck_assert_int_eq(line_of(&first)->short_by, 100);
+    ck_assert_int_eq(line_of(&second)->promised, 400);
+    ck_assert(!line_of(&second)->waiting);
+}
+END_TEST
+
+START_TEST(unsent_promise_comes_last)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    start_line(&s, &alder, &red, 400, READY);
+    struct cot_id first = *done(&s);
+    start_line(&s, &birch, &red, 400, READY);
+    struct cot_id second = *done(&s);
+    make(&s, COT_K_PROMISE);
+    of_farm(&s, &alder);
+    about(&s, &first);
+    say(&s, COT_F_PLANTS, 400);
+    season_put(&s, false, false); /* made first, not sent yet */
+    promise(&s, &second, &birch, 400);
+    read_fill(SOWN + 20);
+    check_line(&second, 400, COT_COVERED);
+    check_line(&first, 200, COT_SHORT);
+}
+END_TEST
+
+START_TEST(waiting_and_declined)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    start_line(&s, &alder, &red, 100, READY);
+    struct cot_id waits = *done(&s);
+    start_line(&s, &alder, &red, 100, READY);
+    struct cot_id part = *done(&s);
+    promise(&s, &part, &alder, 60);
+    start_line(&s, &alder, &red, 100, READY);
+    struct cot_id no = *done(&s);
+    make(&s, COT_K_DECLINED);
+    of_farm(&s, &alder);
+    about(&s, &no);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&waits, 0, COT_SHORT);
+    ck_assert(line_of(&waits)->waiting && line_of(&waits)->promised == 0 && line_of(&waits)->chance == 0);
+    check_line(&part, 60, COT_SHORT);
+    ck_assert(line_of(&part)->waiting && line_of(&part)->count_on == 60);
+    check_line(&no, 0, COT_SHORT);
+    ck_assert(!line_of(&no)->waiting && line_of(&no)->declined);
+
+    make(&s, COT_K_DECLINED); /* no to the other 40: the 60 stay promised */
+    of_farm(&s, &alder);
+    about(&s, &part);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&part, 60, COT_SHORT);
+    ck_assert(line_of(&part)->promised == 60 && line_of(&part)->declined && !line_of(&part)->waiting);
+}
+END_TEST
+
+static struct cot_id line_with(enum cot_field f, int64_t value, const struct cot_id *variety, int32_t day)
+{
+    start_line(&s, &alder, variety, 100, day);
+    say(&s, f, value);
+    struct cot_id l = *done(&s);
+    promise(&s, &l, &alder, 100);
+    return l;
+}
+
+START_TEST(windows)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id early = promised_line(&alder, &red, 100, READY - 1);
+    struct cot_id waits = line_with(COT_F_LATE, 1, &red, READY - 1);
+    struct cot_id last = promised_line(&alder, &red, 100, SOWN + 35);
+    struct cot_id late = promised_line(&alder, &red, 100, SOWN + 36);
+    struct cot_id takes_early = line_with(COT_F_EARLY, 1, &red, SOWN + 36);
+    read_fill(SOWN + 20);
+    check_line(&early, 0, COT_SHORT);
+    check_line(&waits, 100, COT_COVERED);
+    check_line(&last, 100, COT_COVERED);
+    check_line(&late, 0, COT_SHORT);
+    check_line(&takes_early, 100, COT_COVERED);
+}
+END_TEST
+
+/* A line nobody collected: what is past use today is not counted on. */
+START_TEST(long_overdue)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id l = promised_line(&alder, &red, 100, READY);
+    read_fill(SOWN + 35);
+    check_line(&l, 100, COT_COVERED);
+    read_fill(SOWN + 36);
+    check_line(&l, 0, COT_SHORT);
+}
+END_TEST
+
+START_TEST(trays_of_no_format)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id l = promised_line(&alder, &red, 100, READY);
+    make(&s, COT_K_LINE);
+    of_farm(&s, &alder);
+    about(&s, &l);
+    say(&s, COT_F_TRAYS, 5);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&l, 0, COT_IN_DOUBT); /* never covered: nobody knows how many plants it wants */
+    ck_assert(line_of(&l)->wanted == 0 && line_of(&l)->chance == 0);
+    make(&s, COT_K_LINE);
+    of_farm(&s, &alder);
+    about(&s, &l);
+    point(&s, COT_F_FORMAT, &format);
+    done(&s);
+    promise(&s, &l, &alder, 360);
+    read_fill(SOWN + 20);
+    check_line(&l, 360, COT_COVERED);
+}
+END_TEST
+
+START_TEST(promised_date_moves)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    start_line(&s, &alder, &red, 100, READY - 10);
+    struct cot_id l = *done(&s);
+    make(&s, COT_K_PROMISE);
+    of_farm(&s, &alder);
+    about(&s, &l);
+    say(&s, COT_F_PLANTS, 100);
+    say(&s, COT_F_DATE, READY);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&l, 100, COT_COVERED);
+    ck_assert(line_of(&l)->date == READY && line_of(&l)->asked == READY - 10);
+}
+END_TEST
+
+START_TEST(formats_and_trays)
+{
+    sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    start_line(&s, &alder, &red, 100, READY);
+    point(&s, COT_F_FORMAT, &other_format);
+    struct cot_id no = *done(&s);
+    promise(&s, &no, &alder, 100);
+    make(&s, COT_K_LINE);
+    of_farm(&s, &alder);
+    new_code(&s);
+    point(&s, COT_F_VARIETY, &red);
+    say(&s, COT_F_TRAYS, 2);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_DATE, READY);
+    struct cot_id trays = *done(&s);
+    promise(&s, &trays, &alder, 1000);
+    read_fill(SOWN + 20);
+    check_line(&no, 0, COT_SHORT);
+    check_line(&trays, 144, COT_COVERED);
+    ck_assert(line_of(&trays)->promised == 144);
+
+    make(&s, COT_K_RULE);
+    about(&s, &s.row[0].digest);
+    say(&s, COT_F_TRAY_MEANS, 1);
+    done(&s);
+    make(&s, COT_K_FORMAT);
+    about(&s, &format);
+    say(&s, COT_F_TRAY_PLANTS, 66);
+    done(&s);
+    read_fill(SOWN + 20);
+    check_line(&trays, 132, COT_COVERED);
+}
+END_TEST
+
+START_TEST(seed_class)
+{
+    start_lot(&s, "RH-treated", &red, 372);
+    say(&s, COT_F_TREATED, 1);
+    name(&s, COT_F_TREATMENT, "fungicide, blue");
+    struct cot_id treated = *done(&s);
+    sure_batch(&treated, &format, 2, 144, 140, SOWN);
+    struct cot_id plain = promised_line(&alder, &red, 100, READY),
+                  untreated = line_with(COT_F_UNTREATED, 1, &red, READY);
+    struct cot_id organic = line_with(COT_F_ORGANIC, 1, &red, READY);
+    read_fill(SOWN + 20);
+    check_line(&plain, 100, COT_COVERED);
+    check_line(&untreated, 0, COT_SHORT);
+    check_line(&organic, 0, COT_SHORT);
+
+    /* Organic seed: for who asked for it first, what is spare for the others. */
+    start_lot(&s, "RH-organic", &red, 372);
+    say(&s, COT_F_ORGANIC, 1);
+    struct cot_id dear = *done(&s);
+    sure_batch(&dear, &format, 2, 144, 130, SOWN);
+    read_fill(SOWN + 20);
+    check_line(&organic, 100, COT_COVERED);
+    check_line(&untreated, 30, COT_SHORT);
+    check_line(&plain, 100, COT_COVERED);
+}
+END_TEST
+
+START_TEST(own_seed)
+{
+    start_lot(&s, "from Birch", &red, 372);
+    point(&s, COT_F_OWNER, &birch);
+    struct cot_id theirs = *done(&s);
+    sure_batch(&theirs, &format, 2, 144, 130, SOWN);
+    sure_batch(&lot, &format, 2, 144, 130, SOWN);
+    struct cot_id a = promised_line(&alder, &red, 200, READY), b = promised_line(&birch, &red, 100, READY);
+    start_line(&s, &birch, &red, 100, READY);
+    say(&s, COT_F_OWN_SEED, 1);
+    struct cot_id own = *done(&s);
+    promise(&s, &own, &birch, 100);
+    read_fill(SOWN + 20);
+    check_line(&a, 130, COT_SHORT);
+    check_line(&b, 100, COT_COVERED); /* from its own seed */
+    check_line(&own, 30, COT_SHORT);
+}
+END_TEST
+
+START_TEST(substitutes)
+{
+    sure_batch(&lot, &format, 3, 216, 200, SOWN);
+    start_line(&s, &alder, &green, 150, READY);
+    point(&s, COT_F_SUBS, &red);
+    struct cot_id any = *done(&s);
+    promise(&s, &any, &alder, 150);
+    struct cot_id own = promised_line(&birch, &red, 120, READY); /* promised later, but asked for that variety */
+    read_fill(SOWN + 20);
+    check_line(&own, 120, COT_COVERED);
+    check_line(&any, 80, COT_SHORT);
+    ck_assert_uint_eq(fill.allot_count, 2);
+    ck_assert(fill.allot[0].substitute && !fill.allot[1].substitute);
+}
+END_TEST
+
+START_TEST(held_batch_serves_nobody)
+{
+    struct cot_id b = sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id l = promised_line(&alder, &red, 100, READY);
+    make(&s, COT_K_HELD);
+    about(&s, &b);
+    say(&s, COT_F_DAY, SOWN + 16);
+    say(&s, COT_F_UNTIL, SOWN + 18);
+    name(&s, COT_F_WHY, "spots on leaves");
+    done(&s);
+    read_fill(SOWN + 17);
+    check_line(&l, 0, COT_SHORT);
+    read_fill(SOWN + 19);
+    check_line(&l, 100, COT_COVERED);
+}
+END_TEST
+
+START_TEST(handed_over_and_withdrawn)
+{
+    struct cot_id b = sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id first = promised_line(&alder, &red, 400, READY), second = promised_line(&alder, &red, 400, READY);
+    struct cot_id third = promised_line(&alder, &red, 50, READY);
+    hand_over(&s, &second, &alder, &b, 250, READY);
+    read_fill(READY);
+    check_line(&first, 350, COT_SHORT); /* 250 are gone, whoever was first */
+    check_line(&second, 250, COT_SHORT);
+    ck_assert_int_eq(line_of(&second)->handed, 250);
+
+    make(&s, COT_K_WITHDRAWN);
+    of_farm(&s, &alder);
+    about(&s, &second);
+    done(&s);
+    make(&s, COT_K_WITHDRAWN);
+    of_farm(&s, &alder);
+    about(&s, &third);
+    done(&s);
+    read_fill(READY);
+    ck_assert_uint_eq(fill.line_count, 2); /* the third is gone, of the second something went out */
+    check_line(&second, 250, COT_COVERED);
+    ck_assert_int_eq(line_of(&second)->wanted, 250);
+}
+END_TEST
+
+START_TEST(brought_back)
+{
+    struct cot_id b = sure_batch(&lot, &format, 10, 720, 600, SOWN);
+    struct cot_id l = promised_line(&alder, &red, 600, READY);
+    struct cot_id h = hand_over(&s, &l, &alder, &b, 600, READY);
+    read_fill(READY);
+    check_line(&l, 600, COT_COVERED);
+    make(&s, COT_K_BACK);
+    of_farm(&s, &alder);
+    about(&s, &h);
+    say(&s, COT_F_DAY, READY + 1);
+    say(&s, COT_F_PLANTS, 80);
+    say(&s, COT_F_WERE_USABLE, 0);
+    name(&s, COT_F_WHY, "wilted");
+    done(&s);
+    read_fill(READY + 1);
+    check_line(&l, 520, COT_SHORT); /* owed again, and nothing left to give */
+    ck_assert_int_eq(fill.stand[0].out, 600);
+}
+END_TEST
+
+START_TEST(farms_and_sums)
+{
+    for (int i = 0; i < 6; i++) {
+        start_sown(&s, &lot, &format, 4, SOWN + i);
+        done(&s);
+    }
+    for (int i = 0; i < 6; i++) promised_line(i % 3 ? &alder : &birch, &red, 230, READY + i);
+    const struct cot_fill *f = read_fill(SOWN + 8);
+    ck_assert_uint_eq(f->farm_count, 2);
+    ck_assert_str_eq(cot_thing_name(f->farm[0].farm), "Alder Ford");
+    ck_assert(f->farm[0].first_line == 0 && f->farm[0].line_count == 4 && f->farm[1].first_line == 4 &&
+              f->farm[1].line_count == 2);
+    for (uint32_t k = 0; k < f->farm_count; k++) {
+        int64_t likely = 0, count_on = 0, wanted = 0;
+        for (uint32_t i = f->farm[k].first_line; i < f->farm[k].first_line + f->farm[k].line_count; i++) {
+            likely += f->line[i].likely;
+            count_on += f->line[i].count_on;
+            wanted += f->line[i].wanted;
+            ck_assert(i == f->farm[k].first_line || f->line[i].date >= f->line[i - 1].date);
+        }
+        ck_assert_int_eq(f->farm[k].likely, likely);
+        ck_assert_int_eq(f->farm[k].wanted, wanted);
+        ck_assert_int_ge(f->farm[k].count_on, count_on); /* not all of them are at their worst together */
+        ck_assert_int_le(f->farm[k].count_on, wanted);
+        ck_assert_uint_eq(f->farm[k].covered + f->farm[k].in_doubt + f->farm[k].short_, f->farm[k].line_count);
+    }
+}
+END_TEST
+
+START_TEST(empty_books)
+{
+    struct cot_book *none = cot_book_new(NULL);
+    struct cot_fill f;
+    ck_assert_int_eq(cot_fill_read(none, SOWN, &f), COT_INVALID);
+    cot_fill_free(&f);
+    cot_book_free(none);
+    read_fill(SOWN);
+    ck_assert(fill.line_count == 0 && fill.batch_count == 0 && fill.farm_count == 0 && fill.confidence == 900);
+}
+END_TEST
+
+/* --- A season at random
+ * -------------------------------------------------------------------------------------------------- */
+static uint64_t mix(uint64_t h, int64_t x)
+{
+    return (h ^ (uint64_t)x) * UINT64_C(1099511628211);
+}
+
+static uint64_t mix_id(uint64_t h, const struct cot_id *id)
+{
+    for (size_t i = 0; i < sizeof id->b; i++) h = mix(h, id->b[i]);
+    return h;
+}
+
+/* All figures of a fill as one number. */
+static uint64_t fingerprint(const struct cot_fill *f)
+{
+    uint64_t h = UINT64_C(14695981039346656037);
+    for (uint32_t i = 0; i < f->line_count; i++) {
+        const struct cot_fill_line *l = &f->line[i];
+        const int64_t figures[] = {l->date,     l->asked,        l->wanted,
+                                   l->promised, l->handed,       l->allotted,
+                                   l->likely,   l->count_on,     llrint(l->chance * 1e9),
+                                   l->verdict,  l->short_by,     l->waiting,
+                                   l->request,  l->least_missed, l->declined};
+        h = mix_id(h, &l->line->id);
+        for (size_t k = 0; k < sizeof figures / sizeof figures[0]; k++) h = mix(h, figures[k]);
+    }
+    for (uint32_t i = 0; i < f->batch_count; i++) {
+        const struct cot_stand *t = &f->stand[i];
+        const int64_t figures[] = {t->cells, t->looked, t->usable, t->unseen,   t->fixed, t->lost,
+                                   t->out,   t->back,   t->likely, t->count_on, t->over};
+        h = mix_id(h, &t->batch);
+        for (size_t k = 0; k < sizeof figures / sizeof figures[0]; k++) h = mix(h, figures[k]);
+    }
+    for (uint32_t i = 0; i < f->allot_count; i++)
+        h = mix(mix(mix(mix(h, f->allot[i].line), f->allot[i].batch), f->allot[i].plants), f->allot[i].substitute);
+    for (uint32_t i = 0; i < f->farm_count; i++)
+        h = mix(mix(mix_id(h, &f->farm[i].farm->id), f->farm[i].likely), f->farm[i].count_on);
+    return h;
+}
+
+static struct cot_id batches_made[16], lines_made[24];
+static struct cot_tray_count tray_counts[200];
+
+static void random_season(struct dice *d, uint64_t ids)
+{
+    size_t counts = 0;
+    const struct cot_id *varieties[] = {&red, &green}, *formats[] = {&format, &other_format},
+                        *farms[] = {&alder, &birch};
+    teardown();
+    setup();
+    s.dice.s = ids;
+    start_lot(&s, "GH-1", &green, 350);
+    say(&s, COT_F_ORGANIC, dice_int(d, 0, 1));
+    struct cot_id green_lot = *done(&s);
+    int batches = (int)dice_int(d, 1, 10);
+    int lines = (int)dice_int(d, 1, 20);
+    for (int i = 0; i < batches; i++) {
+        /* One draw a statement: the order of arguments is the compiler's own. */
+        const struct cot_id *of_lot = dice_int(d, 0, 1) ? &lot : &green_lot;
+        const struct cot_id *of_format = formats[dice_int(d, 0, 1)];
+        int trays = (int)dice_int(d, 1, 8);
+        int32_t day = SOWN + (int32_t)dice_int(d, 0, 9);
+        start_sown(&s, of_lot, of_format, trays, day);
+        batches_made[i] = *done(&s);
+        for (int64_t k = dice_int(d, 0, 2); k > 0; k--) {
+            int32_t usable = (int32_t)dice_int(d, 40, 70);
+            tray_counts[counts] = (struct cot_tray_count){(int32_t)k, 72, usable, 72 - usable, 0, COT_COUNT_UNKNOWN};
+            make(&s, COT_K_COUNT);
+            about(&s, &batches_made[i]);
+            say(&s, COT_F_DAY, SOWN + 24);
+            ck_assert(cot_fact_set_counts(&s.next, COT_F_COUNTS, &tray_counts[counts++], 1));
+            if (k <= trays) done(&s);
+        }
+    }
+    for (int i = 0; i < lines; i++) {
+        int64_t farm = dice_int(d, 0, 1);
+        int64_t variety = dice_int(d, 0, 1);
+        int plants = (int)dice_int(d, 20, 300);
+        int32_t day = READY + (int32_t)dice_int(d, 0, 8);
+        start_line(&s, farms[farm], varieties[variety], plants, day);
+        say(&s, COT_F_LATE, dice_int(d, 0, 6));
+        say(&s, COT_F_EARLY, dice_int(d, 0, 3));
+        if (dice_int(d, 0, 2) == 0) point(&s, COT_F_FORMAT, formats[dice_int(d, 0, 1)]);
+        if (dice_int(d, 0, 2) == 0) point(&s, COT_F_SUBS, varieties[1 - variety]);
+        lines_made[i] = *done(&s);
+        for (int64_t k = dice_int(d, 0, 2); k > 0; k--)
+            promise(&s, &lines_made[i], farms[farm], (int)dice_int(d, 10, 300));
+        if (dice_int(d, 0, 4) > 0) continue;
+        const struct cot_id *from = &batches_made[dice_int(d, 0, batches - 1)];
+        plants = (int)dice_int(d, 1, 60);
+        hand_over(&s, &lines_made[i], farms[farm], from, plants, READY);
+    }
+}
+
+static void check_sums(const struct cot_fill *f)
+{
+    for (uint32_t i = 0; i < f->line_count; i++) {
+        const struct cot_fill_line *l = &f->line[i];
+        int64_t sum = 0;
+        for (uint32_t k = 0; k < f->allot_count; k++) sum += f->allot[k].line == i ? f->allot[k].plants : 0;
+        ck_assert_int_eq(sum, l->allotted);
+        ck_assert(l->allotted == 0 || l->likely <= l->wanted);
+        ck_assert(l->chance >= 0 && l->chance <= 1);
+        ck_assert(l->count_on >= l->handed && (l->count_on <= l->wanted || l->count_on == l->handed));
+        ck_assert_int_eq(l->verdict == COT_COVERED, l->chance >= 0.9);
+        if (l->verdict == COT_COVERED) ck_assert_int_ge(l->count_on, l->wanted);
+    }
+    for (uint32_t b = 0; b < f->batch_count; b++) {
+        int64_t sum = 0;
+        for (uint32_t k = 0; k < f->allot_count; k++) sum += f->allot[k].batch == b ? f->allot[k].plants : 0;
+        ck_assert_int_le(sum, f->stand[b].likely - f->stand[b].out);
+    }
+}
+
+START_TEST(rows_in_any_order)
+{
+    struct dice d = dice_new("rows_in_any_order");
+    for (int round = 0; round < 25; round++) {
+        random_season(&d, d.s);
+        const struct cot_fill *f = read_fill(READY);
+        check_sums(f);
+        uint64_t first = fingerprint(f);
+        for (int again = 0; again < 2; again++) {
+            static size_t order[SEASON_ROWS];
+            for (size_t i = 0; i < s.rows; i++) order[i] = i;
+            for (size_t i = s.rows; i-- > 1;) {
+                size_t k = (size_t)dice_int(&d, 0, (int64_t)i), t = order[i];
+                order[i] = order[k];
+                order[k] = t;
+            }
+            struct cot_fill shuffled;
+            struct cot_book *b = season_book(&s, order);
+            ck_assert_int_eq(cot_fill_read(b, READY, &shuffled), COT_OK);
+            ck_assert_uint_eq(fingerprint(&shuffled), first);
+            cot_fill_free(&shuffled);
+            cot_book_free(b);
+        }
+    }
+}
+END_TEST
+
+/* The same figures from every compiler, at every level of optimisation: this number is the same in all builds. It
+ * changes only when the arithmetic does, and then both sides of a house must be brought up to date together. */
+START_TEST(same_bytes_everywhere)
+{
+    struct dice d = {42};
+    uint64_t h = 0;
+    for (int round = 0; round < 12; round++) {
+        random_season(&d, (uint64_t)round);
+        h = mix(h, (int64_t)fingerprint(read_fill(READY)));
+    }
+    printf("figures of twelve seasons: %016llx\n", (unsigned long long)h);
+    ck_assert_uint_eq(h, UINT64_C(0xc8f5e8cdd43565d1));
+}
+END_TEST
+
+static void add(Suite *suite, const char *text, const TTest *test)
+{
+    TCase *c = tcase_create(text);
+    tcase_add_checked_fixture(c, setup, teardown);
+    tcase_set_timeout(c, 120);
+    tcase_add_test(c, test);
+    suite_add_tcase(suite, c);
+}
+
+Suite *cot_suite(void)
+{
+    Suite *suite = suite_create("core/fill_book");
+    add(suite, "one", one_line_one_batch);
+    add(suite, "queue", queue_by_promise);
+    add(suite, "unsent", unsent_promise_comes_last);
+    add(suite, "waiting", waiting_and_declined);
+    add(suite, "windows", windows);
+    add(suite, "overdue", long_overdue);
+    add(suite, "no_format", trays_of_no_format);
+    add(suite, "date", promised_date_moves);
+    add(suite, "formats", formats_and_trays);
+    add(suite, "class", seed_class);
+    add(suite, "own_seed", own_seed);
+    add(suite, "substitutes", substitutes);
+    add(suite, "held", held_batch_serves_nobody);
+    add(suite, "handed", handed_over_and_withdrawn);
+    add(suite, "back", brought_back);
+    add(suite, "farms", farms_and_sums);
+    add(suite, "empty", empty_books);
+    add(suite, "any_order", rows_in_any_order);
+    add(suite, "same_bytes", same_bytes_everywhere);
+    return suite;
+}
