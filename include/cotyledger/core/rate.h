@@ -1,0 +1,61 @@
+/* Rates and how they differ: what sowing, stand and chance have in common.
+ *
+ * A seed gives a usable plant with rate s = g.e.u (lot's germination, the house's emergence relative to the test, share
+ * fit to go). A cell is usable when at least m of its K seeds give one: q(s). On the log-odds scale x = log(s / (1-s))
+ *
+ *     x of a batch = x of its lot + shift of the crop in this house + batch's own,   batch's own ~ N(0, between^2)
+ *
+ * and the cells of a tray are alike: tray's rate ~ Beta(q/rho (1-rho) ...), that is Beta(a, b) with a/(a+b) = q and
+ * 1/(a+b+1) = rho (Crowder 1978, Applied Statistics 27:34-37). rho is not known but has a weight at each of
+ * COT_RHO_POINTS values. Plants among cells are then a mixture of beta-binomials, one a value of rho. The sum over trays
+ * is matched to one beta-binomial in mean and variance: exact in both, and in everything for one tray. */
+#ifndef COTYLEDGER_CORE_RATE_H
+#define COTYLEDGER_CORE_RATE_H
+
+#include <stdint.h>
+
+#define COT_RHO_POINTS 9
+extern const double cot_rho_point[COT_RHO_POINTS]; /* rising, 0.002 .. 0.4 in equal ratios */
+
+/* How batches of a crop and trays of a batch differ in this house. The assumption where the house has no history, and
+ * what its own counted batches make of that (an empirical-Bayes reading, stand/house.c). */
+struct cot_spread {
+    double shift, shift_sd;         /* log-odds; 0 and its sd before any count */
+    double between;                 /* log-odds, sd of a batch about its lot and crop */
+    double rho_weight[COT_RHO_POINTS]; /* sums to 1 */
+    int32_t batches;                /* counted batches of the crop that this was learned from; 0: assumed */
+};
+void cot_spread_assumed(struct cot_spread *out);
+
+/* A quantity on the log-odds scale, about normal. */
+struct cot_odds {
+    double mean, sd;
+};
+/* Of a seed's rate, from a germination g ~ Beta(a, b) and a factor c = e.u in (0, 1]: mean and sd of log(gc / (1-gc)),
+ * by Gauss-Hermite or beta quadrature, relative error below 1e-6. */
+void cot_odds_of_seed(double a, double b, double c, struct cot_odds *out);
+
+/* Plants among `cells`: P(X <= k) = sum of weight x beta-binomial(cells; a, b). Parts of weight 0 may stand. */
+struct cot_mix {
+    int64_t cells;
+    struct cot_mix_part {
+        double weight, a, b;
+    } part[COT_RHO_POINTS];
+};
+/* Cells spread over `trays` of tray_cells each, the cells' rate q(x), x ~ seed's odds about the batch: mean and variance
+ * of each part by quadrature over x. `usable` is q(s) with its context. trays >= 1, tray_cells >= 1. */
+typedef double cot_usable_of(const void *context, double s);
+void cot_mix_before(const struct cot_odds *batch, const double rho_weight[static COT_RHO_POINTS], int64_t trays,
+                    int64_t tray_cells, cot_usable_of *usable, const void *context, struct cot_mix *out);
+/* The beta-binomial part of `cells` cells with this mean and variance of plants; bent into range where no beta-binomial
+ * has them. */
+void cot_mix_match(int64_t cells, double mean, double variance, struct cot_mix_part *out);
+
+/* P(X <= k), rounded to 1e-9; smallest k with P(X <= k) >= u; and those at the levels (2i + 1) / (2n) in one walk. */
+double cot_mix_le(const struct cot_mix *m, int64_t k);
+int64_t cot_mix_quantile(const struct cot_mix *m, double u);
+void cot_mix_levels(const struct cot_mix *m, int n, int64_t *out);
+double cot_mix_mean(const struct cot_mix *m);
+double cot_mix_variance(const struct cot_mix *m);
+
+#endif
