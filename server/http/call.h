@@ -33,6 +33,7 @@ struct cot_call {
     char method[8];
     char *path, *query; /* as sent; the query without '?' */
     const char *header[COT_H_COUNT];
+    bool unsure_end; /* more than one header says where the body ends */
     struct cot_buf body;
     int64_t started, deadline;
     enum { COT_CALL_NEW, COT_CALL_READING, COT_CALL_WORKING, COT_CALL_DONE, COT_CALL_SENT } state;

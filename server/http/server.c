@@ -42,6 +42,7 @@ struct headers {
     struct cot_call *call;
     size_t bytes;
     bool twice;
+    int ends; /* headers that say where the body ends */
 };
 
 static enum MHD_Result on_header(void *ctx, enum MHD_ValueKind kind, const char *name, const char *value)
@@ -50,6 +51,7 @@ static enum MHD_Result on_header(void *ctx, enum MHD_ValueKind kind, const char 
                                                    "Signature-Input", "Signature"};
     struct headers *h = ctx;
     (void)kind;
+    h->ends += strcasecmp(name, "Content-Length") == 0 || strcasecmp(name, "Transfer-Encoding") == 0;
     h->bytes += strlen(name) + (value ? strlen(value) : 0) + 4;
     for (int i = 0; i < COT_H_COUNT; i++) {
         if (strcasecmp(name, names[i]) != 0) continue;
@@ -64,6 +66,8 @@ static enum cot_err check_start(struct cot_call *c, const char *method, struct c
 {
     struct headers h = {.call = c};
     MHD_get_connection_values(c->conn, MHD_HEADER_KIND, on_header, &h);
+    c->unsure_end = h.ends > 1;
+    if (c->unsure_end) return cot_fail(fault, COT_MALFORMED, "more than one header says where the body ends");
     if (!c->path || !c->query) return cot_fail(fault, COT_MEMORY, "out of memory");
     if (atomic_load(&c->http->stopping)) return cot_fail(fault, COT_BUSY, "the server is stopping");
     if (strlen(method) < sizeof c->method) c->route = cot_route_find(method, c->path);
@@ -127,7 +131,9 @@ static enum MHD_Result begin(struct cot_call *c, const char *method)
     const char *length = MHD_lookup_connection_value(c->conn, MHD_HEADER_KIND, "Content-Length");
     unsigned long long announced = length ? strtoull(length, NULL, 10) : 0;
     if (check_start(c, method, &c->refused) == COT_OK && announced > body_limit(c)) too_large(c, &c->refused);
-    if (announced > patience(c)) return send_refusal(c); /* not read at all: the connection ends with the answer */
+    /* Not read at all: the connection ends with the answer. A proxy before us may see another end of the body than we
+     * do, and what follows it as a request of somebody else's (RFC 9112, 6.3). */
+    if (announced > patience(c) || c->unsure_end) return send_refusal(c);
     return MHD_YES;
 }
 

@@ -137,6 +137,32 @@ START_TEST(test_unannounced_body)
 }
 END_TEST
 
+/* Two headers that say where the body ends: one answer, and nothing after it is taken as a request. */
+START_TEST(test_two_ends)
+{
+    static const char *const ends[] = {"Content-Length: 4\r\nContent-Length: 60\r\n",
+                                       "Content-Length: 4\r\nContent-Length: 4\r\n",
+                                       "Content-Length: 60\r\nTransfer-Encoding: chunked\r\n",
+                                       "Transfer-Encoding: chunked\r\nTransfer-Encoding: identity\r\n"};
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        char text[512], got[4096];
+        int n = snprintf(text, sizeof text,
+                         "POST /v1/join HTTP/1.1\r\nHost: x\r\n%s\r\n0\r\n\r\nGET /healthz HTTP/1.1\r\nHost: x\r\n\r\n",
+                         ends[i]);
+        int fd = raw();
+        size_t len = 0;
+        ssize_t more;
+        ck_assert(say(fd, text, (size_t)n));
+        while (len + 1 < sizeof got && (more = recv(fd, got + len, sizeof got - 1 - len, 0)) > 0) len += (size_t)more;
+        got[len] = '\0';
+        close(fd);
+        ck_assert_msg(strncmp(got, "HTTP/1.1 400 ", 13) == 0, "%s: %s", ends[i], got);
+        ck_assert_ptr_null(strstr(got + 8, "HTTP/1.1"));
+    }
+    ck_assert(alive());
+}
+END_TEST
+
 START_TEST(test_headers)
 {
     struct cot_buf b = {0};
@@ -377,6 +403,7 @@ Suite *cot_suite(void)
     tcase_add_unchecked_fixture(t, setup, teardown);
     tcase_add_test(t, test_bodies);
     tcase_add_test(t, test_unannounced_body);
+    tcase_add_test(t, test_two_ends);
     tcase_add_test(t, test_headers);
     tcase_add_test(t, test_routes_and_methods);
     tcase_add_test(t, test_noise);
