@@ -7,6 +7,12 @@
 
 double cot_round9(double p);
 
+/* The standard normal: P(Z <= x), x any number or infinite; and the x with P(Z <= x) = p, 0 <= p <= 1 (0 and 1 give
+ * infinities). Relative error below 1e-12: series and continued fraction DLMF 7.6.1 and 7.9.3. P(Z >= x) is
+ * cot_phi(-x); where p is near 1 ask for -cot_phi_inv(1 - p) of a 1 - p known without loss. */
+double cot_phi(double x);
+double cot_phi_inv(double p);
+
 /* log of the beta function, a, b > 0. */
 double cot_lbeta(double a, double b);
 /* Regularised incomplete beta I_x(a, b), a, b > 0, 0 <= x <= 1 (DLMF 8.17). */
