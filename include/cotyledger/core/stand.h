@@ -58,6 +58,8 @@ struct cot_stand {
     double sa, sb;           /* their usable share ~ Beta(sa, sb) */
     int64_t most; /* cells still there: plants = min(max(0, fixed + X + survivors' share), most), at least out */
     enum cot_stand_basis basis; /* of the rate before any count */
+    double shared; /* 0..1: how much the plants hang on what all batches of the lot have in common; as a loading: two
+                      batches of one lot have the correlation shared x shared. 0: none, or not known */
 };
 
 /* As known on day `on`: work dated later is left out. Batches not booked, taken back or sown later are no stand.
