@@ -5,23 +5,29 @@
 #include <stdbool.h>
 
 #define NEGLIGIBLE 1e-22 /* a term so small that all beyond it together are below 1e-12 */
+#define SUM_END 1e-17
+#define ANCHOR 1024 /* terms by recurrence before one is computed afresh */
 
 static bool in_domain(int64_t n, double a, double b)
 {
-    return n >= 0 && a > 0 && b > 0;
+    return n >= 0 && a > 0 && b > 0 && a < INFINITY && b < INFINITY;
 }
 
 /* The term as a product of three binomial terms at one rate p, so that no large logarithms cancel:
  * C(n,k) B(k+a, n-k+b) / B(a,b). */
-double cot_betabinom_pmf(int64_t n, double a, double b, int64_t k)
+double cot_betabinom_log_pmf(int64_t n, double a, double b, int64_t k)
 {
     if (!in_domain(n, a, b)) return NAN;
-    if (k < 0 || k > n) return 0;
+    if (k < 0 || k > n) return -INFINITY;
     double up = (double)k + a, down = (double)(n - k) + b, all = up + down;
     double p = up / all, q = down / all;
-    double log_pmf = cot_log_term((double)k, (double)(n - k), p, q) + cot_log_term(a, b, p, q) -
-                     cot_log_term(up, down, p, q) + log(a / up) + log(b / down) + log(all / (a + b));
-    return exp(log_pmf);
+    return cot_log_term((double)k, (double)(n - k), p, q) + cot_log_term(a, b, p, q) - cot_log_term(up, down, p, q) +
+           log(a / up) + log(b / down) + log(all / (a + b));
+}
+
+double cot_betabinom_pmf(int64_t n, double a, double b, int64_t k)
+{
+    return exp(cot_betabinom_log_pmf(n, a, b, k));
 }
 
 /* pmf(k + 1) / pmf(k). */
@@ -66,16 +72,39 @@ static void walk_up(struct walk *w)
     w->sum += w->pmf;
 }
 
+/* The terms from k down to 0, in one walk that ends where all that follows is below the sum's last bit: from there each
+ * term is less than `falls` times the one before. With a < 1 terms can rise again towards 0, so all are added. */
+static double sum_down(int64_t n, double a, double b, int64_t k)
+{
+    double term = cot_betabinom_pmf(n, a, b, k), sum = term;
+    for (int64_t steps = 1; k > 0; steps++) {
+        double ratio = 1 / step_up(n, a, b, k - 1);
+        double falls = b >= 1 ? ratio : (double)k / ((double)k - 1 + a);
+        if (a >= 1 && falls < 1 && term * falls < SUM_END * sum * (1 - falls)) break;
+        k--;
+        term = steps % ANCHOR == 0 ? cot_betabinom_pmf(n, a, b, k) : term * ratio;
+        sum += term;
+    }
+    return sum < 1 ? sum : 1;
+}
+
+/* The tail on the near side of the mean directly, the other as what that leaves of 1, unless it leaves too little. */
 double cot_betabinom_le(int64_t n, double a, double b, int64_t k)
 {
     if (!in_domain(n, a, b)) return NAN;
     if (k < 0) return 0;
     if (k >= n) return 1;
-    struct walk w;
-    walk_start(&w, n, a, b);
-    if (k < w.k) return 0;
-    while (w.k < k) walk_up(&w);
-    return w.sum < 1 ? w.sum : 1;
+    if ((double)k * (a + b) > (double)n * a) {
+        double above = sum_down(n, b, a, n - k - 1);
+        if (above < 0.9) return 1 - above;
+    }
+    return sum_down(n, a, b, k);
+}
+
+double cot_betabinom_ge(int64_t n, double a, double b, int64_t k)
+{
+    if (k <= 0 && in_domain(n, a, b)) return 1;
+    return cot_betabinom_le(n, b, a, n - k);
 }
 
 /* Walks on until P(X <= k) >= u; the last cell has all of it. */

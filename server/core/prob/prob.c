@@ -2,6 +2,7 @@
 #include "prob/prob.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #define HALF_LOG_2PI 0.91893853320467274178
 #define SHIFT 16.0
@@ -110,22 +111,33 @@ static double beta_fraction(double a, double b, double x)
     return h;
 }
 
-/* I_x(a, b) with y = 1 - x known without loss. */
-static double ibeta_xy(double a, double b, double x, double y)
+/* The fraction gives the tail on this side of the mean
+ * directly; the other is what that leaves of 1. */
+double cot_ibeta_xy(double a, double b, double x, double y, bool logarithm)
 {
-    if (x <= 0) return 0;
-    if (y <= 0) return 1;
+    if (x <= 0) return logarithm ? -INFINITY : 0;
+    if (y <= 0) return logarithm ? 0 : 1;
     /* x^a y^b / B(a, b) = a b / (a + b) times the binomial term. */
-    double front = exp(cot_log_term(a, b, x, y)) / (a + b);
-    if (x <= (a + 1) / (a + b + 2)) return front * b * beta_fraction(a, b, x);
-    double upper = front * a * beta_fraction(b, a, y);
-    return upper < 1 ? 1 - upper : 0;
+    double front = cot_log_term(a, b, x, y);
+    if (x <= (a + 1) / (a + b + 2)) {
+        double rest = b / (a + b) * beta_fraction(a, b, x);
+        return logarithm ? front + log(rest) : exp(front) * rest;
+    }
+    double upper = exp(front) * (a / (a + b)) * beta_fraction(b, a, y);
+    if (upper > 1) upper = 1;
+    return logarithm ? log1p(-upper) : 1 - upper;
 }
 
 double cot_ibeta(double a, double b, double x)
 {
     if (!(a > 0) || !(b > 0) || !(x >= 0) || !(x <= 1)) return NAN;
-    return ibeta_xy(a, b, x, 1 - x);
+    return cot_ibeta_xy(a, b, x, 1 - x, false);
+}
+
+double cot_ibeta_upper(double a, double b, double x)
+{
+    if (!(a > 0) || !(b > 0) || !(x >= 0) || !(x <= 1)) return NAN;
+    return cot_ibeta_xy(b, a, 1 - x, x, false);
 }
 
 /* Newton's step kept inside a bracket that halves whenever the step would leave it. */
@@ -135,7 +147,7 @@ double cot_ibeta_inv(double a, double b, double p)
     if (p == 0 || p == 1) return p;
     double low = 0, high = 1, x = a / (a + b);
     for (int i = 0; i < 1200; i++) {
-        double miss = ibeta_xy(a, b, x, 1 - x) - p;
+        double miss = cot_ibeta_xy(a, b, x, 1 - x, false) - p;
         if (miss == 0) return x;
         if (miss < 0) low = x;
         else high = x;
@@ -147,32 +159,4 @@ double cot_ibeta_inv(double a, double b, double p)
         x = next;
     }
     return x;
-}
-
-double cot_binom_le(int64_t n, double p, int64_t k)
-{
-    if (n < 0 || !(p >= 0) || !(p <= 1)) return NAN;
-    if (k < 0) return 0;
-    if (k >= n) return 1;
-    return ibeta_xy((double)(n - k), (double)k + 1, 1 - p, p);
-}
-
-double cot_binom_ge(int64_t n, double p, int64_t k)
-{
-    if (n < 0 || !(p >= 0) || !(p <= 1)) return NAN;
-    if (k <= 0) return 1;
-    if (k > n) return 0;
-    return ibeta_xy((double)k, (double)(n - k) + 1, p, 1 - p);
-}
-
-int64_t cot_binom_quantile(int64_t n, double p, double u)
-{
-    int64_t low = 0, high = n; /* the answer lies in low .. high */
-    u = cot_round9(u);
-    while (low < high) {
-        int64_t mid = low + (high - low) / 2;
-        if (cot_round9(cot_binom_le(n, p, mid)) >= u) high = mid;
-        else low = mid + 1;
-    }
-    return low;
 }

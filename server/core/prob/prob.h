@@ -2,6 +2,8 @@
 #ifndef COT_CORE_PROB_H
 #define COT_CORE_PROB_H
 
+#include <stdbool.h>
+
 #include "cotyledger/core/prob.h"
 
 /* log Gamma(x), x > 0, by Stirling's series (DLMF 5.11.1) after shifting x to 16 or more (DLMF 5.5.1). Our own, since
@@ -12,6 +14,9 @@ double cot_lgamma(double x);
  * without the cancellation of large log gammas: Loader 2000, "Fast and accurate computation of binomial probabilities".
  */
 double cot_log_term(double a, double b, double p, double q);
+
+/* I_x(a, b) or its logarithm, with y = 1 - x known without loss. */
+double cot_ibeta_xy(double a, double b, double x, double y, bool logarithm);
 
 /* The beta-binomial's quantiles at the levels (2i + 1) / (2n), i = 0 .. n-1, in one walk; the same numbers that
  * cot_betabinom_quantile gives one by one. */
