@@ -27,6 +27,7 @@ struct reading {
     struct cot_stand_shared shared;
     struct cot_lines lines;
     struct cot_fill *out;
+    const struct cot_what_if *change;
     struct pick *pick;
     size_t pick_count;
     struct cot_edge *edge;
@@ -43,6 +44,7 @@ void cot_fill_free(struct cot_fill *f)
     free(f->line);
     free(f->stand);
     free(f->batch);
+    free(f->serves);
     free(f->allot);
     free(f->farm);
     *f = (struct cot_fill){0};
@@ -75,22 +77,38 @@ static void *room(size_t n, size_t size)
 
 /* --- Stands ------------------------------------------------------------------------------------------------------- */
 
+/* A what-if's release and patching. */
+static void change_stand(const struct reading *r, const struct cot_thing *batch, struct cot_stand *s)
+{
+    const struct cot_what_if *c = r->change;
+    if (c->release && cot_id_cmp(&c->release->id, &batch->id) == 0) s->held = false;
+    if (!c->patch || cot_id_cmp(&c->patch->id, &batch->id) != 0) return;
+    s->fixed += c->patch_plants;
+    cot_stand_finish(s, r->shared.confidence);
+}
+
 static enum cot_err read_stands(struct reading *r, struct cot_book *b, int32_t on)
 {
     enum cot_err err = cot_stand_shared_read(b, on, &r->shared);
     if (err != COT_OK) return err;
     size_t all;
     const struct cot_thing *const *things = cot_book_things(b, COT_THING_BATCH, &all);
-    r->out->stand = room(all, sizeof *r->out->stand);
-    r->out->batch = room(all, sizeof(const struct cot_thing *));
-    if (!r->out->stand || !r->out->batch) return COT_MEMORY;
+    r->out->stand = room(all + 1, sizeof *r->out->stand);
+    r->out->batch = room(all + 1, sizeof(const struct cot_thing *));
+    r->out->serves = room(all + 1, sizeof *r->out->serves);
+    if (!r->out->stand || !r->out->batch || !r->out->serves) return COT_MEMORY;
     for (size_t i = 0; i < all; i++) {
         uint32_t k = r->out->batch_count;
         err = cot_stand_read_with(&r->shared, things[i], &r->out->stand[k]);
         if (err == COT_NOT_FOUND) continue;
         if (err != COT_OK) return err;
         r->out->batch[k] = things[i];
+        if (r->change) change_stand(r, things[i], &r->out->stand[k]);
         r->out->batch_count++;
+    }
+    if (r->change && r->change->batch) {
+        r->out->if_batch = r->out->batch_count;
+        r->out->stand[r->out->batch_count++] = *r->change->batch;
     }
     return COT_OK;
 }
@@ -214,7 +232,8 @@ static enum cot_err share_likely(struct reading *r)
     for (size_t e = 0; e < r->pick_count; e++) {
         if (r->flow[e] == 0) continue;
         const struct pick *p = &r->pick[e];
-        out->allot[out->allot_count++] = (struct cot_allot){p->edge.line, p->edge.batch, r->flow[e], p->sub > 0};
+        out->allot[out->allot_count++] = (struct cot_allot){
+            .line = p->edge.line, .batch = p->edge.batch, .plants = r->flow[e], .substitute = p->sub > 0};
         out->line[p->edge.line].allotted += r->flow[e];
     }
     return COT_OK;
@@ -291,13 +310,13 @@ static int64_t holds(int64_t *total, int32_t confidence)
 static void judge(struct cot_fill_line *l, const struct cot_line_in *in, int64_t *total, int32_t confidence)
 {
     int full = 0;
-    bool unknown = l->wanted == 0 && !l->line->gone; /* so many trays, of a format that nobody named */
+    bool unknown = l->wanted == 0 && !in->gone; /* so many trays, of a format that nobody named */
     for (int i = 0; i < N && !unknown; i++) full += total[i] >= l->wanted;
     l->chance = cot_round9((double)full / N);
     l->count_on = holds(total, confidence);
     l->likely = l->handed + l->allotted;
     l->short_by = l->wanted > l->likely ? l->wanted - l->likely : 0;
-    l->least_missed = !l->line->gone && l->likely < in->least;
+    l->least_missed = !in->gone && l->likely < in->least;
     if (l->chance >= cot_round9(confidence / 1000.0)) l->verdict = COT_COVERED;
     else l->verdict = l->likely < l->wanted ? COT_SHORT : COT_IN_DOUBT;
 }
@@ -338,14 +357,68 @@ static enum cot_err judge_all(struct reading *r)
     return COT_OK;
 }
 
+static enum cot_err check_line(struct cot_book *b, const struct cot_if_line *c, struct cot_fault *fault)
+{
+    if (c->line && (c->line->type != COT_THING_LINE || !cot_book_thing(b, &c->line->id)))
+        return cot_fail(fault, COT_INVALID, "what if: not an order line of this house");
+    if (c->line && c->line->gone) return cot_fail(fault, COT_INVALID, "what if: the line was withdrawn already");
+    if (!c->line && c->withdrawn) return cot_fail(fault, COT_INVALID, "what if: name the line that is withdrawn");
+    if (c->withdrawn) return COT_OK;
+    if (!c->farm || c->farm->type != COT_THING_FARM) return cot_fail(fault, COT_INVALID, "what if: name a farm");
+    if (!c->variety || c->variety->type != COT_THING_VARIETY)
+        return cot_fail(fault, COT_INVALID, "what if: name a variety");
+    if (c->format && c->format->type != COT_THING_FORMAT)
+        return cot_fail(fault, COT_INVALID, "what if: name a tray format, or any");
+    if (c->date < COT_DAY_MIN || c->date > COT_DAY_MAX) return cot_fail(fault, COT_INVALID, "what if: no such day");
+    if (c->plants < 1 || c->plants > cot_field_row(COT_F_PLANTS)->max)
+        return cot_fail(fault, COT_INVALID, "what if: plants from 1 to 10000000");
+    if (c->least < 0 || c->least > c->plants)
+        return cot_fail(fault, COT_INVALID, "what if: the least worth having is from 0 to the plants wanted");
+    if (c->early < 0 || c->early > cot_field_row(COT_F_EARLY)->max || c->late < 0 ||
+        c->late > cot_field_row(COT_F_LATE)->max)
+        return cot_fail(fault, COT_INVALID, "what if: days earlier and later from 0 to 60");
+    if (c->priority < 0 || c->priority > cot_field_row(COT_F_PRIORITY)->max)
+        return cot_fail(fault, COT_INVALID, "what if: priority from 1 to 9, or none");
+    return COT_OK;
+}
+
+static bool no_batch(struct cot_book *b, const struct cot_thing *t)
+{
+    return t && (t->type != COT_THING_BATCH || !cot_book_thing(b, &t->id));
+}
+
+static enum cot_err check_change(struct cot_book *b, const struct cot_what_if *c, struct cot_fault *fault)
+{
+    if (no_batch(b, c->release) || no_batch(b, c->patch))
+        return cot_fail(fault, COT_INVALID, "what if: not a batch of this house");
+    if (c->patch && (c->patch_plants < 0 || c->patch_plants > cot_field_row(COT_F_PLANTS)->max))
+        return cot_fail(fault, COT_INVALID, "what if: patched plants from 0 to 10000000");
+    if (c->other_share && (unsigned)c->share > COT_SHARE_PRORATA)
+        return cot_fail(fault, COT_INVALID, "what if: no such rule of sharing");
+    return c->line ? check_line(b, c->line, fault) : COT_OK;
+}
+
 enum cot_err cot_fill_read(struct cot_book *b, int32_t on, struct cot_fill *out)
 {
-    struct reading r = {.out = out};
-    *out = (struct cot_fill){.on = on};
-    if (!cot_book_house(b)) return COT_INVALID;
-    enum cot_err err = read_stands(&r, b, on);
+    return cot_fill_read_if(b, on, NULL, out, NULL);
+}
+
+enum cot_err cot_fill_read_if(struct cot_book *b, int32_t on, const struct cot_what_if *change, struct cot_fill *out,
+                              struct cot_fault *fault)
+{
+    struct reading r = {.out = out, .change = change};
+    *out = (struct cot_fill){.on = on, .if_line = UINT32_MAX, .if_batch = UINT32_MAX};
+    const struct cot_thing *house = cot_book_house(b);
+    if (!house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
+    enum cot_err err = change ? check_change(b, change, fault) : COT_OK;
+    if (err != COT_OK) return err;
+    out->share = (enum cot_share_rule)cot_thing_int(house, COT_F_SHARE, COT_SHARE_FIRST);
+    if (change && change->other_share) out->share = change->share;
+    err = read_stands(&r, b, on);
     out->confidence = r.shared.confidence;
-    if (err == COT_OK) err = cot_lines_read(b, r.shared.handover, r.shared.handover_count, &r.lines);
+    if (err == COT_OK)
+        err = cot_lines_read(b, r.shared.handover, r.shared.handover_count, change ? change->line : NULL, &r.lines);
+    out->if_line = r.lines.if_line;
     if (err == COT_OK) err = find_edges(&r);
     if (err == COT_OK) err = build_net(&r);
     if (err == COT_OK) err = share_likely(&r);
@@ -354,5 +427,6 @@ enum cot_err cot_fill_read(struct cot_book *b, int32_t on, struct cot_fill *out)
     if (err == COT_OK) err = judge_all(&r);
     reading_free(&r);
     if (err != COT_OK) cot_fill_free(out);
+    if (err == COT_MEMORY) return cot_fail(fault, err, "out of memory");
     return err;
 }

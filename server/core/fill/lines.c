@@ -73,6 +73,8 @@ static void read_asked(struct cot_book *b, const struct cot_thing *t, const stru
     in->early = cot_thing_int(t, COT_F_EARLY, 0);
     in->late = cot_thing_int(t, COT_F_LATE, 0);
     in->least = cot_thing_int(t, COT_F_LEAST, 0);
+    in->priority = cot_thing_int(t, COT_F_PRIORITY, COT_PRIORITY_NONE);
+    in->gone = t->gone;
     in->untreated = cot_thing_int(t, COT_F_UNTREATED, 0) != 0;
     in->organic = cot_thing_int(t, COT_F_ORGANIC, 0) != 0;
     in->own_seed = cot_thing_int(t, COT_F_OWN_SEED, 0) != 0;
@@ -91,11 +93,54 @@ static int64_t handed_of_line(const struct cot_handover *h, size_t n, const stru
     return handed;
 }
 
-/* Adds one line and its chunks. */
-static enum cot_err read_line(struct cot_book *b, const struct cot_thing *t, int64_t handed, struct cot_lines *out)
+/* What a what-if makes of a line. */
+static void read_changed(const struct cot_if_line *c, struct cot_line_in *in)
 {
-    size_t notes;
-    const struct cot_note *note = cot_book_history(b, &t->id, &notes);
+    in->l.farm = c->farm;
+    in->farm_id = &c->farm->id;
+    in->l.variety = c->variety;
+    in->l.format = c->format;
+    in->l.asked = in->l.date = c->date;
+    in->l.wanted = c->plants;
+    in->early = c->early;
+    in->late = c->late;
+    in->least = c->least;
+    in->priority = c->priority > 0 ? c->priority : COT_PRIORITY_NONE;
+    in->untreated = c->untreated;
+    in->organic = c->organic;
+    in->own_seed = c->own_seed;
+    in->subs = c->subs;
+    in->sub_count = c->sub_count;
+}
+
+/* Makes the line's chunks of what was said; what-ifs queue last. */
+static void take_told(struct told *told, const struct cot_if_line *change, struct cot_line_in *in,
+                      struct cot_lines *out)
+{
+    if (in->gone) { /* nothing more is wanted than what went out */
+        in->l.wanted = in->l.promised = in->l.handed;
+        told->said_count = 0;
+    } else if (change) {
+        told->said[told->said_count++] = (struct cot_said){
+            .receipt = INT64_MAX, .place = {.t = INT64_MAX, .number = INT64_MAX}, .total = change->plants};
+    }
+    struct cot_chunk *chunk = out->chunk + out->chunk_count;
+    size_t n = cot_chunks_make(told->said, told->said_count, in->l.wanted, in->l.handed, chunk, &in->l.promised);
+    for (size_t i = 0; i < n; i++) chunk[i].line = out->line_count;
+    if (in->gone) in->l.promised = in->l.handed;
+    in->l.declined = told->said_count > 0 && told->said[told->said_count - 1].refusal;
+    in->l.waiting = !in->l.declined && in->l.wanted > in->l.promised;
+    in->l.request = told->request;
+    out->chunk_count += n;
+    out->line_count++;
+}
+
+/* Adds one line (t NULL: a new one of the what-if) and its chunks. */
+static enum cot_err read_line(struct cot_book *b, const struct cot_thing *t, int64_t handed,
+                              const struct cot_if_line *change, struct cot_lines *out)
+{
+    size_t notes = 0;
+    const struct cot_note *note = t ? cot_book_history(b, &t->id, &notes) : NULL;
     struct told told = {.promised_date = COT_DAY_NONE};
     told.said = malloc((notes + 1) * sizeof *told.said);
     struct cot_chunk *chunk = realloc(out->chunk, (out->chunk_count + notes + 1) * sizeof *chunk);
@@ -108,20 +153,13 @@ static enum cot_err read_line(struct cot_book *b, const struct cot_thing *t, int
 
     struct cot_line_in *in = &out->line[out->line_count];
     *in = (struct cot_line_in){.l.handed = handed};
-    read_asked(b, t, &told, in);
-    if (t->gone) { /* nothing more is wanted than what went out */
-        in->l.wanted = in->l.promised = handed;
-        told.said_count = 0;
+    if (t) read_asked(b, t, &told, in);
+    if (change) {
+        if (change->withdrawn) in->gone = true;
+        else read_changed(change, in);
+        out->if_line = out->line_count;
     }
-    chunk += out->chunk_count;
-    size_t n = cot_chunks_make(told.said, told.said_count, in->l.wanted, handed, chunk, &in->l.promised);
-    for (size_t i = 0; i < n; i++) chunk[i].line = out->line_count;
-    if (t->gone) in->l.promised = handed;
-    in->l.declined = told.said_count > 0 && told.said[told.said_count - 1].refusal;
-    in->l.waiting = !in->l.declined && in->l.wanted > in->l.promised;
-    in->l.request = told.request;
-    out->chunk_count += n;
-    out->line_count++;
+    take_told(&told, change, in, out);
     free(told.said);
     return COT_OK;
 }
@@ -144,7 +182,8 @@ static int line_cmp(const void *x, const void *y)
     if (c == 0) c = cot_id_cmp(a->farm_id, b->farm_id); /* two farms of one name stay apart */
     if (c == 0 && a->l.date != b->l.date) c = a->l.date < b->l.date ? -1 : 1;
     if (c == 0) c = name_cmp(a->l.variety, b->l.variety);
-    if (c == 0) c = strcmp(cot_thing_text(a->l.line, COT_F_CODE), cot_thing_text(b->l.line, COT_F_CODE));
+    if (c != 0 || !a->l.line || !b->l.line) return c != 0 ? c : !a->l.line - !b->l.line; /* a what-if's new line last */
+    c = strcmp(cot_thing_text(a->l.line, COT_F_CODE), cot_thing_text(b->l.line, COT_F_CODE));
     return c != 0 ? c : cot_id_cmp(&a->l.line->id, &b->l.line->id);
 }
 
@@ -161,6 +200,7 @@ static enum cot_err sort_lines(struct cot_lines *out)
         now[s[i].was] = i;
     }
     for (size_t i = 0; i < out->chunk_count; i++) out->chunk[i].line = now[out->chunk[i].line];
+    if (out->if_line != UINT32_MAX) out->if_line = now[out->if_line];
     cot_chunks_sort(out->chunk, out->chunk_count);
 out:
     free(s);
@@ -168,18 +208,55 @@ out:
     return err;
 }
 
-enum cot_err cot_lines_read(struct cot_book *b, const struct cot_handover *h, size_t handovers, struct cot_lines *out)
+enum cot_err cot_lines_read(struct cot_book *b, const struct cot_handover *h, size_t handovers,
+                            const struct cot_if_line *change, struct cot_lines *out)
 {
     size_t all;
+    enum cot_err err = COT_OK;
     const struct cot_thing *const *things = cot_book_things(b, COT_THING_LINE, &all);
-    *out = (struct cot_lines){0};
-    out->line = malloc((all ? all : 1) * sizeof *out->line);
+    *out = (struct cot_lines){.if_line = UINT32_MAX};
+    out->line = malloc((all + 1) * sizeof *out->line);
     if (!out->line) return COT_MEMORY;
-    for (size_t i = 0; i < all; i++) {
+    for (size_t i = 0; i < all && err == COT_OK; i++) {
         int64_t handed = handed_of_line(h, handovers, &things[i]->id);
         if (things[i]->gone && handed == 0) continue;
-        enum cot_err err = read_line(b, things[i], handed, out);
-        if (err != COT_OK) return err;
+        bool changed = change && change->line && cot_id_cmp(&change->line->id, &things[i]->id) == 0;
+        err = read_line(b, things[i], handed, changed ? change : NULL, out);
     }
-    return sort_lines(out);
+    if (err == COT_OK && change && !change->line) err = read_line(b, NULL, 0, change, out);
+    return err == COT_OK ? sort_lines(out) : err;
+}
+
+enum cot_err cot_if_line_of(struct cot_book *b, const struct cot_thing *line, struct cot_if_line *out)
+{
+    struct cot_line_in in = {0};
+    struct told told = {.promised_date = COT_DAY_NONE};
+    size_t notes;
+    *out = (struct cot_if_line){.line = line};
+    if (!line || line->type != COT_THING_LINE) return COT_INVALID;
+    const struct cot_note *note = cot_book_history(b, &line->id, &notes);
+    told.said = malloc((notes + 1) * sizeof *told.said);
+    if (!told.said) return COT_MEMORY;
+    for (size_t i = 0; i < notes; i++) hear(&note[i], &told);
+    free(told.said);
+    read_asked(b, line, &told, &in);
+    *out = (struct cot_if_line){
+        .line = line,
+        .withdrawn = line->gone,
+        .farm = in.l.farm,
+        .variety = in.l.variety,
+        .format = in.l.format,
+        .date = in.l.date,
+        .early = in.early,
+        .late = in.late,
+        .plants = in.l.wanted,
+        .least = in.least,
+        .subs = in.subs,
+        .sub_count = in.sub_count,
+        .untreated = in.untreated,
+        .organic = in.organic,
+        .own_seed = in.own_seed,
+        .priority = in.priority == COT_PRIORITY_NONE ? 0 : in.priority,
+    };
+    return COT_OK;
 }

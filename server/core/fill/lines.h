@@ -18,20 +18,25 @@ struct cot_line_in {
     struct cot_fill_line l; /* all but allotted, likely, count_on, chance, verdict, short_by, least_missed */
     const struct cot_id *farm_id;
     int64_t early, late, least;
+    int64_t priority; /* 1 .. 9; COT_PRIORITY_NONE: none, last */
+    bool gone;        /* withdrawn */
     bool untreated, organic, own_seed;
     const struct cot_id *subs;
     uint32_t sub_count;
 };
+
+#define COT_PRIORITY_NONE 10
 
 struct cot_lines {
     struct cot_line_in *line; /* sorted by farm's name, date, variety's name, code */
     uint32_t line_count;
     struct cot_chunk *chunk; /* in queue order; what is still to be handed over of each */
     size_t chunk_count;
+    uint32_t if_line; /* index of the changed line; UINT32_MAX: none */
 };
-/* MEMORY. Free in any case. */
+/* `change` may be NULL. MEMORY. Free in any case. */
 COT_MUSTCHECK enum cot_err cot_lines_read(struct cot_book *b, const struct cot_handover *h, size_t handovers,
-                                          struct cot_lines *out);
+                                          const struct cot_if_line *change, struct cot_lines *out);
 void cot_lines_free(struct cot_lines *l);
 
 /* --- On plain figures ------------------------------------------------------------------------------------------ */
