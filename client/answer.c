@@ -38,6 +38,11 @@ void cot_answer_warn(struct cot_answer *a, const char *fmt, ...)
     va_end(ap);
 }
 
+void cot_answer_count(struct cot_answer *a, const char *name, size_t n)
+{
+    cot_buf_fmt(&a->counts, "%s\"%s\":%zu", a->counts.len > 0 ? "," : "", name, n);
+}
+
 void cot_put_wrapped(struct cot_buf *out, const char *text, size_t len, unsigned indent)
 {
     size_t column = 0, at = 0;
@@ -173,6 +178,7 @@ static void put_scripts(struct cot_buf *out, const struct cot_answer *a)
         cot_buf_str(out, "}");
     }
     cot_buf_str(out, "]");
+    if (a->counts.len > 0) cot_buf_fmt(out, ",\"counts\":{%s}", a->counts.s);
     put_list(out, "cautions", &a->cautions);
     put_list(out, "warnings", &a->warnings);
     cot_buf_str(out, "}\n");
@@ -190,7 +196,7 @@ enum cot_err cot_answer_give(struct cot_cli *cli, struct cot_answer *a)
         put_people(&out, &a->cautions, "Caution: ");
         put_people(&warn, &a->warnings, "warning: ");
     }
-    if (out.failed || warn.failed || a->lines.failed || a->cautions.failed || a->warnings.failed)
+    if (out.failed || warn.failed || a->lines.failed || a->counts.failed || a->cautions.failed || a->warnings.failed)
         err = cot_fail(&cli->fault, COT_MEMORY, "out of memory while writing the answer%s", kept);
     else if ((out.len > 0 && fwrite(out.s, 1, out.len, stdout) != out.len) || fflush(stdout) != 0)
         err = cot_fail(&cli->fault, COT_IO, "unable to write the answer to standard output%s", kept);
@@ -203,6 +209,7 @@ enum cot_err cot_answer_give(struct cot_cli *cli, struct cot_answer *a)
 void cot_answer_free(struct cot_answer *a)
 {
     cot_buf_free(&a->lines);
+    cot_buf_free(&a->counts);
     cot_buf_free(&a->cautions);
     cot_buf_free(&a->warnings);
     free(a->recorded);

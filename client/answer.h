@@ -3,7 +3,7 @@
  * Lines are collected as they are known and printed by cot_answer_give alone, so that a command that fails half-way has
  * said nothing. Texts are taken raw; they are escaped for the terminal or for JSON when they are printed, and wrapped
  * at 80 columns. People: lines and cautions on standard output, warnings on standard error. Scripts (--json):
- * {"recorded":[{"kind","digest","code"?}],"cautions":[...]?,"warnings":[...]?} on standard output. */
+ * {"recorded":[{"kind","digest","code"?}],"counts":{...}?,"cautions":[...]?,"warnings":[...]?} on standard output. */
 #ifndef COTYL_ANSWER_H
 #define COTYL_ANSWER_H
 
@@ -17,6 +17,7 @@ struct cot_recorded {
 
 struct cot_answer {
     struct cot_buf lines, cautions, warnings; /* each line ended by LF */
+    struct cot_buf counts;                    /* scripts only: "name":N,... */
     struct cot_recorded *recorded;
     size_t count;
 };
@@ -24,6 +25,9 @@ struct cot_answer {
 void cot_answer_line(struct cot_answer *a, const char *fmt, ...) COT_PRINTF(2, 3);
 void cot_answer_caution(struct cot_answer *a, const char *fmt, ...) COT_PRINTF(2, 3);
 void cot_answer_warn(struct cot_answer *a, const char *fmt, ...) COT_PRINTF(2, 3);
+
+/* A figure for scripts alone, beside a line that says it to people. */
+void cot_answer_count(struct cot_answer *a, const char *name, size_t n);
 
 /* cot_record, and a note of each entry: its digest, the code it made, and a warning when the book did not take it as it
  * stands (queried, a request, a likely twin ...). May be called once for an answer. */

@@ -46,7 +46,7 @@ const struct cot_command cot_commands[] = {
      cot_cmd_change},
     {"import", "KIND FILE [--farm FARM] [--dates D.M.YYYY] [--dry-run] | catalogue",
      "take things or orders from a spreadsheet (CSV)", cot_help_import, RECORD, cot_cmd_import},
-    {"list", "KIND [--on DAY] [--csv]", "list farms, crops, varieties, lots, batches ...", cot_help_list, BOOK,
+    {"list", "KIND [--on DAY] [--csv]", "list farms, crops, lots, batches, notes ...", cot_help_list, BOOK,
      cot_cmd_list},
     {"show", "[KIND] THING [--on DAY]", "show one thing with all that is known of it", cot_help_show, BOOK,
      cot_cmd_show},
@@ -88,8 +88,8 @@ const struct cot_command cot_commands[] = {
      cot_cmd_history},
 
     HEADING("Reports"),
-    {"fill", "[--on DAY] [--farm FARM] [--csv]", "which orders will be met, and how sure that is", cot_help_fill,
-     ONLINE, cot_cmd_fill},
+    {"fill", "[--on DAY] [--farm FARM] [--short] [--csv]", "which orders will be met, and how sure that is",
+     cot_help_fill, ONLINE, cot_cmd_fill},
     {"handovers", "[--on DAY] [--csv]", "list what was handed over", cot_help_handovers, BOOK, cot_cmd_handovers},
 
     HEADING("This program"),

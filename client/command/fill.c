@@ -16,6 +16,7 @@ const char cot_help_fill[] = "Says for every order line how many plants are like
                              "\n"
                              "  --on DAY      as of this day (default: today)\n"
                              "  --farm FARM   one farm only\n"
+                             "  --short       only lines that are short or in doubt (staff)\n"
                              "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
                              "\n"
                              "Examples:\n"
@@ -23,9 +24,11 @@ const char cot_help_fill[] = "Says for every order line how many plants are like
                              "  cotyl fill --farm \"Alder Ford\" --on 2027-03-01\n"
                              "  cotyl fill --csv >fill.csv\n";
 
-static const struct cot_opt opts[] = {{"on", "DAY", -1}, {"farm", "FARM", -1}, {"csv", NULL, -1}, COT_OPT_END};
+static const struct cot_opt opts[] = {
+    {"on", "DAY", -1}, {"farm", "FARM", -1}, {"short", NULL, -1}, {"csv", NULL, -1}, COT_OPT_END};
 
-static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_name, enum cot_form form)
+static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_name, bool only_short,
+                              enum cot_form form)
 {
     struct cot_fill fill = {0};
     struct cot_buf out = {0};
@@ -34,7 +37,9 @@ static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_
     if (farm_name) err = cot_book_find(cli->book, COT_THING_FARM, farm_name, &farm, &cli->fault);
     if (err != COT_OK) return err;
     err = cot_fill_read(cli->book, on, &fill);
-    if (err == COT_OK) err = cot_report_fill(&fill, cli->book, farm ? &farm->id : NULL, form, &out);
+    if (err == COT_OK)
+        err = (only_short ? cot_report_fill_short : cot_report_fill)(&fill, cli->book, farm ? &farm->id : NULL, form,
+                                                                     &out);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to make the fill report: %s", cot_err_row(err)->title);
     else err = cot_print(cli, &out);
     cot_buf_free(&out);
@@ -82,14 +87,18 @@ enum cot_err cot_cmd_fill(struct cot_cli *cli, int argc, char **argv)
     enum cot_err err = cot_args_read(cli, argc, argv, opts, 0, 0, &args);
     if (err != COT_OK) return err;
     const char *farm = cot_args_value(&args, opts, "farm");
+    bool only_short = cot_args_value(&args, opts, "short") != NULL;
     err = cot_form_asked(cli, cot_args_value(&args, opts, "csv"), &form);
     if (err == COT_OK) err = cot_day_asked(cli, &args, opts, "on", &on);
     if (err != COT_OK) goto out;
     if (cli->me.part == COT_PART_BUYER) {
         err = check_farm(cli, farm);
+        if (err == COT_OK && only_short)
+            err =
+                cot_fail(&cli->fault, COT_USAGE, "--short is for staff: a buyer's statement is shown as it was signed");
         if (err == COT_OK) err = print_statement(cli, on, form);
     } else {
-        err = print_own(cli, on, farm, form);
+        err = print_own(cli, on, farm, only_short, form);
     }
 out:
     cot_args_free(&args);

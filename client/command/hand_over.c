@@ -106,12 +106,15 @@ static void warn_batch(struct handing *h)
 {
     struct cot_job *w = &h->w;
     struct cot_stand stand;
-    char some[COT_SOME_TEXT];
+    char some[COT_SOME_TEXT], date[COT_DATE_TEXT];
     int64_t trays = cot_batch_trays(h->batch), cells = cot_batch_tray_cells(w->cli, h->batch);
     bool read = cot_stand_read(w->cli->book, h->batch, w->day, &stand) == COT_OK;
     if (read && stand.held)
         cot_answer_warn(&w->answer, "%s is held: `cotyl history %s` says why.", h->batch_code, h->batch_code);
     if (read) warn_seed(h, &stand);
+    if (read && stand.past != COT_DAY_NONE && w->day > stand.past)
+        cot_answer_warn(&w->answer, "%s was good until %s: look whether the plants are still fit to go.", h->batch_code,
+                        cot_date(stand.past, date));
     if (trays > 0 && h->trays > trays)
         cot_answer_warn(&w->answer, "%s has %s only.", h->batch_code, cot_some(trays, "tray", some));
     if (h->trays > 0 && cells > 0 && h->plants > h->trays * cells)

@@ -137,6 +137,9 @@ static enum cot_err take(struct job *j, const struct cot_sheet *s)
     if (err != COT_OK) return err;
     if (s->note[0]) cot_answer_line(&j->answer, "%s", s->note);
     cot_answer_line(&j->answer, "%s: %s.", j->file, text);
+    cot_answer_count(&j->answer, "new", sum.fresh);
+    cot_answer_count(&j->answer, "changed", sum.changed);
+    cot_answer_count(&j->answer, "same", sum.same);
     return cot_answer_give(j->cli, &j->answer);
 }
 

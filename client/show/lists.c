@@ -218,7 +218,8 @@ static const struct cot_col batch_cols[] = {
     {"parent", NULL, false, false},    {"sown", NULL, false, false},          {"ready", "Ready", false, false},
     {"past", NULL, false, false},      {"cells", NULL, true, false},          {"counted", NULL, false, false},
     {"likely", "Likely", true, false}, {"count_on", "Count on", true, false}, {"handed_over", NULL, true, false},
-    {"held", NULL, false, true},       {"provisional", NULL, false, true},    {"", "Note", false, false},
+    {"left", NULL, true, false},       {"held", NULL, false, true},           {"provisional", NULL, false, true},
+    {"", "Note", false, false},
 };
 
 static const char *name_at(struct cot_cli *cli, const struct cot_id *id)
@@ -227,11 +228,20 @@ static const char *name_at(struct cot_cli *cli, const struct cot_id *id)
     return name[0] ? name : NULL;
 }
 
-static const char *batch_note(const struct cot_stand *s, int32_t on)
+static int64_t left_of(const struct cot_stand *s)
 {
-    if (s->out > 0 && s->out >= s->likely) return "all out";
-    if (s->past != COT_DAY_NONE && s->past < on) return "past use";
-    return s->held ? "held" : s->counted == COT_DAY_NONE ? "not counted" : s->provisional ? "early count" : NULL;
+    return s->likely > s->out ? s->likely - s->out : 0;
+}
+
+/* What is left stands here for eyes: a column of its own would cut the names short. */
+static void put_batch_note(struct cot_table *t, const struct cot_stand *s, int32_t on)
+{
+    if (s->out > 0 && left_of(s) == 0) cot_table_text(t, "all out");
+    else if (s->past != COT_DAY_NONE && s->past < on) cot_table_text(t, "past use");
+    else if (s->held) cot_table_text(t, "held");
+    else if (s->out > 0) cot_table_fmt(t, "%lld left", (long long)left_of(s));
+    else if (s->counted == COT_DAY_NONE) cot_table_text(t, "not counted");
+    else cot_table_text(t, s->provisional ? "early count" : NULL);
 }
 
 static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *batch,
@@ -254,9 +264,10 @@ static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot
     cot_table_int(t, s->likely);
     cot_table_int(t, s->count_on);
     cot_table_int(t, s->out);
+    cot_table_int(t, left_of(s));
     cot_table_yes(t, s->held);
     cot_table_yes(t, s->provisional);
-    cot_table_text(t, batch_note(s, on));
+    put_batch_note(t, s, on);
 }
 
 /* Programs get the columns with a key, eyes those with a heading. */

@@ -10,6 +10,9 @@
 COT_MUSTCHECK enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, int32_t on,
                                           enum cot_form form);
 
+/* Notes written by day `on`, the newest last, with farm, day and writer. */
+COT_MUSTCHECK enum cot_err cot_notes_print(struct cot_cli *cli, int32_t on, enum cot_form form);
+
 /* Order lines, of one farm or all; with `waiting` only those that wait for the house's word. */
 COT_MUSTCHECK enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot_thing *farm, bool waiting, int32_t on,
                                            enum cot_form form);

@@ -5,6 +5,7 @@
 
 #include "cotyledger/wire/report.h"
 #include "cotyledger/wire/sheet.h"
+#include "farm.h"
 #include "lists.h"
 #include "things.h"
 #include "work.h"
@@ -208,6 +209,7 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     put_fields(cli, t, out);
     if (batch) put_stand(t, &stand, fill, out);
     if (t->type == COT_THING_LINE) put_line_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
+    if (t->type == COT_THING_FARM) cot_farm_put_text(cli, t, fill->on, out);
     if (treated(cli, t, batch ? &stand : NULL)) {
         cot_buf_str(out, "\n");
         cot_put_paragraph(out, "Caution: " COT_CAUTION_TREATED ".", 0, 2);
@@ -286,6 +288,7 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK)
         json_stand(&stand, fill->on, out);
     if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
+    if (t->type == COT_THING_FARM) cot_farm_put_json(cli, t, fill->on, out);
     cot_buf_str(out, ",\"history\":");
     cot_history_put_json(cli, t, out);
     cot_buf_str(out, "}\n");

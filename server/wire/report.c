@@ -71,6 +71,11 @@ void cot_report_add(const struct cot_report *r, const struct cot_fill_farm *farm
     }
 }
 
+bool cot_report_shows(const struct cot_report *r, uint32_t line)
+{
+    return !r->only_short || r->fill->line[line].verdict != COT_COVERED;
+}
+
 void cot_report_headline(const struct cot_report_sum *s, struct cot_buf *out)
 {
     if (s->lines == 0) cot_buf_str(out, "No lines.");
@@ -103,25 +108,40 @@ static void choose(struct cot_report *r, const struct cot_id *farm)
     if (farm && r->farm_count == 0) r->missing = cot_book_thing(r->book, farm);
 }
 
-enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
-                                  enum cot_form form, struct cot_book *view, struct cot_buf *out)
+static enum cot_err write_report(struct cot_report *r, const struct cot_fill *f, const struct cot_id *farm,
+                                 enum cot_form form, struct cot_buf *out)
 {
     static void (*const write[])(const struct cot_report *, struct cot_buf *) = {
         [COT_FORM_TEXT] = cot_report_fill_text,
         [COT_FORM_CSV] = cot_report_fill_csv,
         [COT_FORM_JSON] = cot_report_fill_json,
     };
+    r->fill = f;
+    choose(r, farm);
+    write[form](r, out);
+    return out->failed ? COT_MEMORY : COT_OK;
+}
+
+enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
+                                  enum cot_form form, struct cot_book *view, struct cot_buf *out)
+{
     struct cot_report r;
     enum cot_err err = cot_report_start(b, view, &r);
-    if (err != COT_OK) return err;
-    r.fill = f;
-    choose(&r, farm);
-    write[form](&r, out);
-    return out->failed ? COT_MEMORY : COT_OK;
+    return err != COT_OK ? err : write_report(&r, f, farm, form, out);
 }
 
 enum cot_err cot_report_fill(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
                              enum cot_form form, struct cot_buf *out)
 {
     return cot_report_fill_seen(f, b, farm, form, b, out);
+}
+
+enum cot_err cot_report_fill_short(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
+                                   enum cot_form form, struct cot_buf *out)
+{
+    struct cot_report r;
+    enum cot_err err = cot_report_start(b, b, &r);
+    if (err != COT_OK) return err;
+    r.only_short = true;
+    return write_report(&r, f, farm, form, out);
 }

@@ -16,6 +16,7 @@ struct cot_report {
     char digest[COT_BOOK_DIGEST_TEXT];
     const struct cot_fill_farm *farm; /* the farms reported */
     uint32_t farm_count;
+    bool only_short;                 /* lines that are covered are left out; the sums are of all */
     bool overview;                   /* all farms: the house's overview follows */
     const struct cot_thing *missing; /* the farm asked for, when it has no lines */
 };
@@ -33,6 +34,7 @@ struct cot_report_sum {
     double miss;
 };
 void cot_report_add(const struct cot_report *r, const struct cot_fill_farm *farm, struct cot_report_sum *sum);
+bool cot_report_shows(const struct cot_report *r, uint32_t line); /* it is to be in this report */
 /* "12 of 15 lines are covered, 2 in doubt, 1 short by 180 plants." */
 void cot_report_headline(const struct cot_report_sum *s, struct cot_buf *out);
 

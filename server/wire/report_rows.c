@@ -80,7 +80,7 @@ void cot_report_fill_csv(const struct cot_report *r, struct cot_buf *out)
     for (uint32_t k = 0; k < r->farm_count; k++) {
         const struct cot_fill_farm *f = &r->farm[k];
         for (uint32_t i = f->first_line; i < f->first_line + f->line_count; i++)
-            csv_line(r, i, cot_thing_name(f->farm), out);
+            if (cot_report_shows(r, i)) csv_line(r, i, cot_thing_name(f->farm), out);
     }
 }
 
@@ -154,9 +154,12 @@ static void json_farm(const struct cot_report *r, const struct cot_fill_farm *f,
     cot_json_int(&j, "count_on", f->count_on);
     cot_json_key(&j, "lines");
     cot_buf_str(out, "[");
-    for (uint32_t i = 0; i < f->line_count; i++) {
-        cot_buf_str(out, i > 0 ? ",\n" : "\n");
-        json_line(r, f->first_line + i, out);
+    bool first = true;
+    for (uint32_t i = f->first_line; i < f->first_line + f->line_count; i++) {
+        if (!cot_report_shows(r, i)) continue;
+        cot_buf_str(out, first ? "\n" : ",\n");
+        json_line(r, i, out);
+        first = false;
     }
     cot_buf_str(out, "]}");
 }

@@ -218,6 +218,14 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
     }
 }
 
+static void line_part(const struct cot_report *r, uint32_t index, struct cot_buf *out)
+{
+    if (!cot_report_shows(r, index)) return;
+    line_rows(r, index, out);
+    served_by(r, index, out);
+    notes(r, index, out);
+}
+
 static void farm_part(const struct cot_report *r, const struct cot_fill_farm *farm, struct cot_buf *out)
 {
     struct cot_report_sum sum = {0};
@@ -231,13 +239,10 @@ static void farm_part(const struct cot_report *r, const struct cot_fill_farm *fa
                 farm->handed, farm->likely);
     end(out, from);
     cot_buf_fmt(out, "count on %" PRId64 " (%s).\n\n", farm->count_on, odds);
+    if (r->only_short && farm->covered == farm->line_count) return;
     cot_buf_str(out, "Line            Variety, tray format            Collect     Week      Verdict\n"
                      "    wanted  promised  handed over    likely  count on     chance  short by\n");
-    for (uint32_t i = farm->first_line; i < farm->first_line + farm->line_count; i++) {
-        line_rows(r, i, out);
-        served_by(r, i, out);
-        notes(r, i, out);
-    }
+    for (uint32_t i = farm->first_line; i < farm->first_line + farm->line_count; i++) line_part(r, i, out);
     cot_buf_str(out, "\n");
 }
 
@@ -320,7 +325,8 @@ void cot_report_fill_text(const struct cot_report *r, struct cot_buf *out)
     cot_buf_str(out, "Fill report of ");
     put_safe(out, r->house);
     end(out, from);
-    cot_buf_fmt(out, "as of %s (%s); \"count on\" holds %s times; figures in plants\n\n", day, week, odds);
+    cot_buf_fmt(out, "as of %s (%s); \"count on\" holds %s times; figures in plants\n", day, week, odds);
+    cot_buf_str(out, r->only_short ? "only lines that are short or in doubt are shown\n\n" : "\n");
     for (uint32_t i = 0; i < r->farm_count; i++) farm_part(r, &r->farm[i], out);
     if (r->missing) {
         heading(out, cot_thing_name(r->missing), '=');

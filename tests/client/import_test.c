@@ -195,6 +195,18 @@ START_TEST(as_json)
     ck_assert_str_eq(json_string_value(json_object_get(json_object_get(row, "fields"), "variety")), "Red Harbour");
     ck_assert_int_eq(json_integer_value(json_object_get(json_object_get(row, "fields"), "plants")), 1200);
     json_decref(root);
+    for (int again = 0; again < 2; again++) {
+        snprintf(line, sizeof line, "--json import orders %s --farm Alder --dates D.M.YYYY",
+                 file("sheet.csv", ORDERS, strlen(ORDERS)));
+        cot_fixture_must(&f, line);
+        root = json_loads(f.out, JSON_REJECT_DUPLICATES, NULL);
+        json_t *counts = json_object_get(root, "counts");
+        ck_assert_int_eq(json_integer_value(json_object_get(counts, "new")), again ? 0 : 2);
+        ck_assert_int_eq(json_integer_value(json_object_get(counts, "changed")), 0);
+        ck_assert_int_eq(json_integer_value(json_object_get(counts, "same")), again ? 2 : 0);
+        ck_assert_uint_eq(json_array_size(json_object_get(root, "recorded")), again ? 0 : 2);
+        json_decref(root);
+    }
     cot_fixture_end(&f);
 }
 END_TEST

@@ -18,7 +18,18 @@ static void start(void)
     cot_fixture_must(&f, "count A-0003-7 3:128/118/7/3/2 5:128/121/5/2/0");
     cot_fixture_must(&f, "order \"Alder Ford\" \"Pale Sluice\" --plants 90 --on 2027-04-06");
     cot_fixture_must(&f, "withdraw A-0006-1 --why \"sown at home\"");
-    cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 128 --trays 1");
+    cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 128 --trays 1 --owed 5");
+    cot_fixture_must(&f, "empties \"Alder Ford\" --trays 2");
+    cot_fixture_must(&f, "empties \"Weir Hill\" --trays 7");
+    cot_fixture_set_clock(&f, "2027-03-01T08:10:00Z");
+    cot_fixture_must(&f,
+                     "note \"heating off from 2 to 5, 4 degrees on bench 3, the vents of the north side stuck open, "
+                     "looked at the seedlings at 6: nothing to see yet\"");
+    cot_fixture_set_clock(&f, "2027-03-01T08:20:00Z");
+    cot_fixture_must(&f, "note \"roots round by Thursday\" --about A-0003-7");
+    cot_fixture_set_clock(&f, "2027-03-01T08:30:00Z");
+    cot_fixture_must(&f, "note \"ring first\" --about A-0001-B");
+    cot_fixture_set_clock(&f, COT_FIXTURE_NOW);
 }
 
 static void end(void)
@@ -36,6 +47,9 @@ static const char *const for_eyes[] = {
     "list batches",
     "list orders",
     "list lines",
+    "list notes",
+    "list notes --on 2027-02-01",
+    "fill --short",
     "list farm",
     "list batch --on 2027-03-20",
     "orders",
@@ -109,6 +123,19 @@ static const struct {
     {"list lots", "TR-2601   Pale Sluice            92 % (label)         treated"},
     {"list batches", "A-0003-7  Red Harbour  6 x 128 square"},
     {"list batches", "A-0005-3  Red Harbour  30 x 128"},
+    {"list batches", " left\n"},
+    {"list batches --csv", "handed_over,left,held"},
+    {"list notes",
+     "2027-03-01 Wren, not sent yet\n    heating off from 2 to 5, 4 degrees on bench 3, the vents of the "
+     "north side\n    stuck open, looked at the seedlings at 6: nothing to see yet\n"
+     "2027-03-01 Wren, about A-0003-7, not sent yet\n    roots round by Thursday\n"
+     "2027-03-01 Wren, about A-0001-B, Alder Ford, not sent yet\n    ring first\n"},
+    {"list notes --csv", "2027-03-01,Alder Ford,A-0001-B,Wren,A,"},
+    {"list notes --on 2027-02-28", "There are no notes yet."},
+    {"show \"Alder Ford\"", "owed for hand-overs         5 trays\n  brought back                2 trays\n"
+                            "  still owed                  3 trays"},
+    {"show \"Weir Hill\"", "brought back beyond owed    7 trays"},
+    {"--json show \"Alder Ford\"", "\"empties\":{\"on\":\"2027-03-01\",\"owed\":5,\"back\":2,\"still_owed\":3}"},
     {"list batches --on 2027-02-14", "There are no batches yet."},
     {"orders --waiting", "A-0002-9  Weir Hill  Kiln Red  128 square  2027-04-12     256  waiting"},
     {"orders", "A-0006-1  Alder Ford  Pale Sluice  any         2027-04-06      90  withdrawn"},
@@ -128,7 +155,7 @@ static const struct {
     {"history A-0006-1", "why: sown at home"},
     {"fill", "A-0001-B        Red Harbour, 128 square         2027-04-05  2027-W14  covered"},
     {"fill", "Fill report of Three Sluices"},
-    {"handovers", "Red Harbour, 128 square                 1      128        0       0      0"},
+    {"handovers", "Red Harbour, 128 square                 1      128        0       0      5"},
     {"handovers --on 2027-01-01", "None."},
 };
 
@@ -143,12 +170,41 @@ START_TEST(says)
 }
 END_TEST
 
+/* Covered lines go, in each form; what is left of the report stays as it was. */
+START_TEST(only_what_is_short)
+{
+    start();
+    cot_fixture_must(&f, "fill");
+    ck_assert_ptr_nonnull(strstr(f.out, "\nA-0001-B "));
+    ck_assert_ptr_nonnull(strstr(f.out, "\nA-0002-9 "));
+    cot_fixture_must(&f, "fill --short");
+    ck_assert_ptr_null(strstr(f.out, "\nA-0001-B "));
+    ck_assert_ptr_nonnull(strstr(f.out, "\nA-0002-9 "));
+    ck_assert_ptr_nonnull(strstr(f.out, "only lines that are short or in doubt are shown"));
+    ck_assert_ptr_nonnull(strstr(f.out, "The one line is covered."));
+    cot_fixture_must(&f, "fill --short --farm \"Alder Ford\"");
+    ck_assert_ptr_null(strstr(f.out, "Verdict")); /* no table without a line in it */
+    cot_fixture_must(&f, "fill --short --csv");
+    ck_assert_ptr_null(strstr(f.out, ",A-0001-B,"));
+    ck_assert_ptr_nonnull(strstr(f.out, ",A-0002-9,"));
+    cot_fixture_must(&f, "fill --short --json");
+    json_t *root = json_loads(f.out, JSON_REJECT_DUPLICATES, NULL), *farms = json_object_get(root, "farms");
+    ck_assert_uint_eq(json_array_size(farms), 2);
+    ck_assert_uint_eq(json_array_size(json_object_get(json_array_get(farms, 0), "lines")), 0);
+    ck_assert_int_eq(json_integer_value(json_object_get(json_array_get(farms, 0), "covered")), 1);
+    ck_assert_uint_eq(json_array_size(json_object_get(json_array_get(farms, 1), "lines")), 1);
+    json_decref(root);
+    end();
+}
+END_TEST
+
 static const struct {
     const char *line;
     enum cot_err err;
     const char *says;
 } refusals[] = {
     {"list things", COT_USAGE, "one of: farms, crops, varieties"},
+    {"list things", COT_USAGE, "batches, notes"},
     {"list batches --csv --json", COT_USAGE, "one of them"},
     {"list batches --on 1.3.2027", COT_INVALID, "write it as 2027-03-29"},
     {"show 128", COT_AMBIGUOUS, "names the format \"128 square\" and the plate \"128 one-hole\""},
@@ -190,6 +246,7 @@ START_TEST(buyers_need_a_statement)
     cot_fixture_start(&f, COT_PART_BUYER);
     int rc = cot_fixture_run(&f, "fill");
     ck_assert_int_eq(rc, cot_err_row(COT_NETWORK)->exit_code);
+    ck_assert_int_eq(cot_fixture_run(&f, "fill --short"), cot_err_row(COT_USAGE)->exit_code);
     cot_fixture_must(&f, "handovers");
     cot_fixture_must(&f, "orders");
     cot_fixture_end(&f);
@@ -204,6 +261,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, fits_a_page);
     tcase_add_test(t, speaks_to_programs);
     tcase_add_test(t, says);
+    tcase_add_test(t, only_what_is_short);
     tcase_add_test(t, refuses);
     tcase_add_test(t, a_code_that_nobody_has);
     tcase_add_test(t, buyers_need_a_statement);

@@ -263,6 +263,19 @@ START_TEST(handing_over)
 }
 END_TEST
 
+/* Sown on 15 February, ready after 35 days, good for 49. */
+START_TEST(handing_over_what_is_past_use)
+{
+    cot_fixture_set_clock(&f, "2027-04-05T08:00:00Z");
+    cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 10");
+    ck_assert_str_eq(f.err, "");
+    cot_fixture_set_clock(&f, "2027-04-06T08:00:00Z");
+    cot_fixture_must(&f, "hand-over A-0001-B A-0003-7 --plants 10");
+    warns("A-0003-7 was good until 2027-04-05 (W14): look whether the plants are still fit to go.");
+    cot_fixture_set_clock(&f, COT_FIXTURE_NOW);
+}
+END_TEST
+
 START_TEST(handing_over_the_wrong_thing)
 {
     cot_fixture_must(&f, "hand-over A-0002-9 A-0003-7 --plants 20");
@@ -382,6 +395,7 @@ Suite *cot_suite(void)
         patching_thinning_moving,
         holding_and_releasing,
         handing_over,
+        handing_over_what_is_past_use,
         handing_over_the_wrong_thing,
         bringing_back,
         empties_and_notes,

@@ -120,6 +120,8 @@ const struct cot_note *cot_book_notes(struct cot_book *b, size_t *n);
 bool cot_book_verdict(struct cot_book *b, const struct cot_id *digest, struct cot_note *out);
 /* All entries about a thing (its making first, then in order of place). */
 const struct cot_note *cot_book_history(struct cot_book *b, const struct cot_id *thing, size_t *n);
+/* All booked entries of a kind, in order of place. NULL with *n = 0 when there is none (or out of memory). */
+const struct cot_note *cot_book_of_kind(struct cot_book *b, enum cot_kind kind, size_t *n);
 
 /* --- Digest ---------------------------------------------------------------------------------------------------------
  */

@@ -19,6 +19,9 @@ COT_MUSTCHECK enum cot_err cot_report_fill(const struct cot_fill *f, struct cot_
 /* The same, naming position and digest of another reading: of the farm's own view, say, which its buyers can check. */
 COT_MUSTCHECK enum cot_err cot_report_fill_seen(const struct cot_fill *f, struct cot_book *b, const struct cot_id *farm,
                                                 enum cot_form form, struct cot_book *view, struct cot_buf *out);
+/* The lines that are short or in doubt only; sums and overview are of all lines. */
+COT_MUSTCHECK enum cot_err cot_report_fill_short(const struct cot_fill *f, struct cot_book *b,
+                                                 const struct cot_id *farm, enum cot_form form, struct cot_buf *out);
 /* Hand-overs booked by day `on`, as cot_handovers_read gives them. */
 COT_MUSTCHECK enum cot_err cot_report_handovers(const struct cot_handover_row *rows, size_t n, struct cot_book *b,
                                                 int32_t on, enum cot_form form, struct cot_buf *out);

@@ -70,6 +70,25 @@ const struct cot_note *cot_book_notes(struct cot_book *b, size_t *n)
     return *n ? b->notes : NULL;
 }
 
+const struct cot_note *cot_book_of_kind(struct cot_book *b, enum cot_kind kind, size_t *n)
+{
+    struct cot_list found = {0};
+    const struct cot_note *notes = NULL;
+    *n = 0;
+    bool ok = cot_settle(b) && cot_flags_read(b);
+    for (uint32_t i = 1; ok && i < b->entries.count; i++) {
+        const struct cot_entry *e = cot_entry_at(b, i);
+        if (e->kind == kind && e->verdict == COT_BOOKED) ok = cot_list_push(&found, i);
+    }
+    if (ok && found.count > 0 && cot_list_reserve(&found, found.count)) {
+        cot_sort(found.item, found.item + found.count, found.count, by_place, b);
+        notes = fill_notes(b, found.item, found.count);
+    }
+    if (notes) *n = found.count;
+    cot_list_free(&found);
+    return notes;
+}
+
 bool cot_book_verdict(struct cot_book *b, const struct cot_id *digest, struct cot_note *out)
 {
     if (!cot_settle(b) || !cot_flags_read(b)) return false;

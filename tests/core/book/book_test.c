@@ -639,6 +639,35 @@ START_TEST(sizes)
 }
 END_TEST
 
+START_TEST(all_of_a_kind)
+{
+    struct shop s;
+    struct rows *r = open_shop("kinds", &s);
+    size_t n;
+    ck_assert_ptr_null(cot_book_of_kind(r->book, COT_K_NOTE, &n));
+    ck_assert_uint_eq(n, 0);
+    struct cot_id id[40];
+    for (int i = 0; i < 40; i++) { /* arriving in another order than they were written in */
+        begin(r, i % 2 ? "A" : "B", COT_K_NOTE);
+        with_text(r, COT_F_TEXT, "said");
+        if (i % 3 == 0) about(r, &s.batch);
+        r->f.clock -= (i % 7) * 3600000;
+        id[i] = good(r);
+    }
+    take_back(r, "A", &id[5], NULL);
+    const struct cot_note *notes = cot_book_of_kind(r->book, COT_K_NOTE, &n);
+    ck_assert_uint_eq(n, 39);
+    for (size_t i = 0; i < n; i++) {
+        ck_assert_int_eq(notes[i].fact->kind, COT_K_NOTE);
+        ck_assert_int_ne(cot_id_cmp(&notes[i].digest, &id[5]), 0);
+        if (i > 0) ck_assert_int_le(notes[i - 1].fact->clock, notes[i].fact->clock);
+    }
+    cot_book_of_kind(r->book, COT_K_SOWN, &n);
+    ck_assert_uint_eq(n, 1);
+    rows_free(r);
+}
+END_TEST
+
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
@@ -666,6 +695,7 @@ Suite *cot_suite(void)
         same_code,
         a_farms_view,
         sizes,
+        all_of_a_kind,
     };
     Suite *s = suite_create("book");
     TCase *t = tcase_create("book");
