@@ -2,7 +2,7 @@
  * cot_round9 before any comparison or print. Domain errors return NaN.
  *
  * Unless said otherwise the relative error is below 1e-10 in either tail, down to probabilities of 1e-300, for n up to
- * 2,000,000 and shapes a, b in 0.001 .. 1e7 (tests/reference/exact_test.c). A tail is asked for by its own function:
+ * 2,000,000 and shapes a, b in 0.001 .. 1e7 (tests/reference). A tail is asked for by its own function:
  * one less the other loses what is small. The log_ forms reach below what a double can hold. */
 #ifndef COTYLEDGER_CORE_PROB_H
 #define COTYLEDGER_CORE_PROB_H
