@@ -56,4 +56,130 @@ struct cot_cell {
  * m). Rises with s. A cot_usable_of, `cell` a struct cot_cell. */
 double cot_cell_usable(const void *cell, double s);
 
+/* --- A lot's germination ------------------------------------------------------------------------------------------ */
+/* g ~ Beta(germinated + 1, not germinated + 1): Bayes 1763, Phil. Trans. 53:370-418. */
+#define COT_GERM_LAWFUL_SEEDS 50 /* house assumption: seeds that a lawful minimum is worth */
+struct cot_germ_known {
+    int64_t test_seeds, test_germ; /* test_seeds 0: no test */
+    int64_t label;                 /* per mille; -1: none */
+    int64_t assumed_seeds;         /* the house's: seeds that a bare label is worth */
+    int64_t lawful;                /* per mille; -1: none */
+};
+struct cot_germ {
+    enum cot_germ_basis {
+        COT_GERM_NOTHING, /* nothing is known: any rate is as likely as another */
+        COT_GERM_TEST,
+        COT_GERM_LABEL, /* assumed: as if from assumed_seeds */
+        COT_GERM_LAWFUL /* assumed: as if from COT_GERM_LAWFUL_SEEDS */
+    } basis;
+    double seeds, germinated; /* tested, or taken as tested */
+    double a, b;
+};
+/* INVALID: more germinated than were tested, a share outside 0 .. 1000, test_seeds or assumed_seeds negative. */
+COT_MUSTCHECK enum cot_err cot_germ_of(const struct cot_germ_known *k, struct cot_germ *out, struct cot_fault *fault);
+
+/* --- Trays to sow ------------------------------------------------------------------------------------------------- */
+#define COT_SOW_TRAYS_MOST 100000
+#define COT_SOW_PLANTS_MOST 10000000
+#define COT_SOW_BATCHES_MOST 1000
+#define COT_LATER_LOSS_ASSUMED 10 /* per mille; house assumption, common practice, no source */
+
+struct cot_sow {
+    double germ_a, germ_b;    /* lot's germination ~ Beta(a, b), each 0.5 .. 1e9 */
+    double emerge, fit, keep; /* each in (0, 1]: emergence relative to the test, share of emerged plants fit to go,
+                                 share of those still there on the collecting day */
+    struct cot_cell cell;
+    struct cot_spread spread; /* the house's, rate.h */
+    int64_t tray_cells;       /* 1 .. 40000 */
+    int64_t batches; /* sowings, on different days, of the one lot that the trays are spread over evenly: 1 .. */
+};
+/* INVALID: figures out of range (NaN too), or a cell that can't hold so many plants. */
+COT_MUSTCHECK enum cot_err cot_sow_check(const struct cot_sow *s, struct cot_fault *fault);
+
+/* Plants of `trays` trays, 1 .. COT_SOW_TRAYS_MOST. For one batch the same as cot_mix_before. Several batches share
+ * lot and crop and have each their own: with x = common + own and n_b cells in batch b,
+ *     mean = n E q      variance = n E q(1-q) (1 + (c-1) rho) + sum n_b^2 E var(q | common) + n^2 var E(q | common)
+ * (law of total variance), matched per rho as in rate.h. */
+COT_MUSTCHECK enum cot_err cot_sow_plants(const struct cot_sow *s, int64_t trays, struct cot_mix *out,
+                                          struct cot_fault *fault);
+
+struct cot_sow_answer {
+    int64_t trays;
+    double chance;            /* P(plants >= wanted), to 1e-9 */
+    int64_t likely, count_on; /* median; most plants whose chance is at least the confidence */
+};
+/* The fewest trays with P(plants >= wanted) >= confidence. P rises with trays, since every tray adds cells and takes
+ * none, so halving finds it. `confidence` per mille, 500 .. 999; wanted 1 .. COT_SOW_PLANTS_MOST.
+ * INVALID; TOO_LARGE: COT_SOW_TRAYS_MOST trays would not do. */
+COT_MUSTCHECK enum cot_err cot_sow_trays(const struct cot_sow *s, int64_t wanted, int32_t confidence,
+                                         struct cot_sow_answer *out, struct cot_fault *fault);
+/* The other way round: what can be promised of so many trays. wanted 0: none is asked for, chance 1. */
+COT_MUSTCHECK enum cot_err cot_sow_promise(const struct cot_sow *s, int64_t trays, int64_t wanted, int32_t confidence,
+                                           struct cot_sow_answer *out, struct cot_fault *fault);
+
+/* Seeds for so many trays: on average (rounded up), and enough in `confidence` of all sowings (normal about the mean;
+ * never more than all drops could take). */
+struct cot_sow_seeds {
+    int64_t mean, enough;
+};
+COT_MUSTCHECK enum cot_err cot_sow_seeds(const struct cot_sow *s, int64_t trays, int32_t confidence,
+                                         struct cot_sow_seeds *out, struct cot_fault *fault);
+/* Most whole trays for which `seeds` are enough; 0 when not for one. */
+COT_MUSTCHECK enum cot_err cot_sow_trays_of_seeds(const struct cot_sow *s, int64_t seeds, int32_t confidence,
+                                                  int64_t *trays, struct cot_fault *fault);
+
+/* Why more cells are sown than plants are wanted. Causes are switched on one after another in this order, and each gets
+ * the cells by which the need rises: so the parts add up to all cells sown - plants wanted. A part depends on the
+ * order, the sum does not. Up to LOST cells are needed on average, from LUCK on for the confidence. */
+enum cot_sow_cause {
+    COT_CAUSE_EMPTY,   /* cells that get too few seeds */
+    COT_CAUSE_GERM,    /* seeds that do not germinate */
+    COT_CAUSE_EMERGE,  /* that do not emerge in this house (its shift too: may be below 0) */
+    COT_CAUSE_UNFIT,   /* plants not fit to go */
+    COT_CAUSE_LOST,    /* lost between stand count and collecting */
+    COT_CAUSE_LUCK,    /* were every tray and batch alike, still some would do worse */
+    COT_CAUSE_TRAYS,   /* trays are not alike */
+    COT_CAUSE_BATCHES, /* batches are not alike, and the lot's germination is not known for sure */
+    COT_CAUSE_WHOLE,   /* whole trays */
+    COT_CAUSE_COUNT
+};
+struct cot_sow_parts {
+    int64_t wanted, cells;
+    int64_t part[COT_CAUSE_COUNT];    /* cells; sum = cells - wanted */
+    double share[COT_CAUSE_LOST + 1]; /* of cells without seeds enough; of seeds or plants that fail there */
+};
+/* Of the trays that cot_sow_trays found. INVALID; TOO_LARGE as there. */
+COT_MUSTCHECK enum cot_err cot_sow_parts(const struct cot_sow *s, int64_t wanted, int32_t confidence, int64_t trays,
+                                         struct cot_sow_parts *out, struct cot_fault *fault);
+
+/* --- Two stages: plugs potted on into larger cells ---------------------------------------------------------------- */
+#define COT_TAKE_A 98.0 /* house assumption: 98 of 100 plants potted on take */
+#define COT_TAKE_B 2.0
+#define COT_POT_CELLS_MOST 400000 /* of each stage */
+struct cot_pot_on {
+    double take_a, take_b;  /* share that takes ~ Beta(a, b) */
+    int64_t tray_cells;     /* of the larger format: one plug a cell */
+    double plug_room, room; /* bench that a tray of each takes, in any unit alike; 1 and 1: count trays */
+};
+struct cot_pot_answer {
+    int64_t plug_trays, trays;
+    double chance;
+    int64_t plugs_likely, plugs_count_on;
+    int64_t likely, count_on; /* plants in the end */
+};
+/* P(plants >= wanted): as many plugs are potted on as there are usable ones and larger cells; trays of both stages are
+ * unequal by the same rho. Loss before collecting (`keep`) falls on the larger stage. Exact over plugs: sum over plugs
+ * n of P(n plugs) P(at least `wanted` of min(n, cells) take), the second from its recurrence in n. */
+COT_MUSTCHECK enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t plug_trays, const struct cot_pot_on *to,
+                                           int64_t trays, int64_t wanted, int32_t confidence,
+                                           struct cot_pot_answer *out, struct cot_fault *fault);
+/* Of all pairs that reach the confidence the one with the least bench in all, then the fewest larger trays. */
+COT_MUSTCHECK enum cot_err cot_pot_trays(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted,
+                                         int32_t confidence, struct cot_pot_answer *out, struct cot_fault *fault);
+
+/* --- A season ----------------------------------------------------------------------------------------------------- */
+/* Lines expected to miss: sum of 1 - chance, chances 0 .. 1. NaN when one is not. With a confidence of 95 % each, five
+ * of a hundred. */
+double cot_lines_expected_to_miss(const double *chance, int64_t n);
+
 #endif

@@ -1,0 +1,228 @@
+/* Two stages: plugs potted on into larger cells. */
+#include <math.h>
+
+#include "cotyledger/core/prob.h"
+#include "sow/calc.h"
+
+/* What is the same for every pair of trays. */
+struct two {
+    const struct cot_sow *plugs;
+    const struct cot_pot_on *to;
+    struct cot_sow first;           /* the plugs' stage, without the later loss */
+    struct cot_sow_moments moments; /* of its cells */
+    struct cot_odds take;           /* of a plug potted on, the later loss taken off */
+    int64_t wanted;
+    int32_t confidence;
+};
+
+static enum cot_err check(const struct cot_sow *plugs, const struct cot_pot_on *to, struct cot_fault *fault)
+{
+    enum cot_err err = cot_sow_check(plugs, fault);
+    if (err != COT_OK) return err;
+    bool take = to->take_a >= 0.5 && to->take_a <= 1e9 && to->take_b >= 0.5 && to->take_b <= 1e9;
+    if (!take)
+        return cot_fail(fault, COT_INVALID, "share that takes Beta(%g, %g): each between 0.5 and 1e9 will do",
+                        to->take_a, to->take_b);
+    if (to->tray_cells < 1 || to->tray_cells > 40000)
+        return cot_fail(fault, COT_INVALID, "%lld cells in a larger tray: between 1 and 40000 will do",
+                        (long long)to->tray_cells);
+    if (!(to->plug_room > 0 && to->plug_room < 1e12 && to->room > 0 && to->room < 1e12))
+        return cot_fail(fault, COT_INVALID, "bench %g and %g that a tray takes: more than 0 will do", to->plug_room,
+                        to->room);
+    return COT_OK;
+}
+
+static void start(struct two *w, const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted,
+                  int32_t confidence)
+{
+    *w = (struct two){.plugs = plugs, .to = to, .first = *plugs, .wanted = wanted, .confidence = confidence};
+    w->first.keep = 1;
+    cot_sow_moments_of(&w->first, &w->moments);
+    cot_odds_of_seed(to->take_a, to->take_b, plugs->keep, &w->take);
+}
+
+/* Plants in the end of `trays` larger trays full of plugs. */
+static void full_trays(const struct two *w, int64_t trays, struct cot_mix *out)
+{
+    cot_mix_before(&w->take, w->plugs->spread.rho_weight, trays, w->to->tray_cells, NULL, NULL, out);
+}
+
+/* P(at least `wanted` of n plugs take) for n = wanted, wanted + 1, ...: with one plug more there are enough when there
+ * were wanted - 1 and it takes. `just` is P(wanted - 1 of n take). */
+struct takes {
+    double a, b, just, enough;
+    int64_t n, wanted;
+};
+
+static struct takes takes_start(double a, double b, int64_t wanted)
+{
+    struct takes t = {.a = a, .b = b, .n = wanted - 1, .wanted = wanted};
+    t.just = wanted > 1 ? cot_betabinom_pmf(wanted - 1, a, b, wanted - 1) : 1;
+    return t;
+}
+
+static void takes_next(struct takes *t)
+{
+    double n = (double)t->n, just = (double)t->wanted - 1, all = t->a + t->b + n;
+    t->enough += t->just * ((t->a + just) / all);
+    t->just *= (n + 1) / (n + 1 - just) * ((t->b + n - just) / all);
+    t->n++;
+}
+
+static double plugs_step(double n, double a, double b, double k)
+{
+    return ((n - k) * (k + a)) / ((k + 1) * (n - k - 1 + b));
+}
+
+/* P(plants >= wanted) at one rho: over plugs from `wanted` to the larger cells, and all that are more than those. */
+static double chance_at(const struct cot_mix_part *plug, int64_t plug_cells, const struct cot_mix_part *take,
+                        int64_t cells, int64_t wanted)
+{
+    if (plug_cells < wanted || cells < wanted) return 0;
+    int64_t last = plug_cells < cells ? plug_cells : cells;
+    struct takes t = takes_start(take->a, take->b, wanted);
+    double term = cot_betabinom_pmf(plug_cells, plug->a, plug->b, wanted), sum = 0;
+    double rest = 1 - cot_betabinom_le(plug_cells, plug->a, plug->b, last - 1);
+    for (int64_t n = wanted; n < last; n++) {
+        takes_next(&t);
+        sum += term * t.enough;
+        term *= plugs_step((double)plug_cells, plug->a, plug->b, (double)n);
+    }
+    takes_next(&t);
+    return sum + (rest > 0 ? rest : 0) * t.enough;
+}
+
+static double chance_of(const struct cot_mix *plug, const struct cot_mix *take, int64_t wanted)
+{
+    double sum = 0;
+    for (int r = 0; r < COT_RHO_POINTS; r++) {
+        if (!(plug->part[r].weight > 0)) continue;
+        sum += plug->part[r].weight * chance_at(&plug->part[r], plug->cells, &take->part[r], take->cells, wanted);
+    }
+    return cot_round9(sum < 1 ? sum : 1);
+}
+
+/* --- One pair of trays -------------------------------------------------------------------------------------------- */
+struct pair {
+    struct cot_mix plug, take;
+    int32_t confidence;
+};
+
+static bool not_sure(const void *context, int64_t plants)
+{
+    const struct pair *p = context;
+    return !cot_sure(chance_of(&p->plug, &p->take, plants), p->confidence);
+}
+
+static int64_t most_plants(struct pair *p, int32_t confidence)
+{
+    int64_t plugs = cot_mix_quantile(&p->plug, 1 - (double)confidence / 1000), cells = p->take.cells;
+    p->confidence = confidence;
+    return cot_fewest(1, cells, plugs < cells ? plugs : cells, not_sure, p) - 1;
+}
+
+static void answer(const struct two *w, int64_t plug_trays, int64_t trays, struct cot_pot_answer *out)
+{
+    struct pair p;
+    cot_sow_mix_of_trays(&w->first, &w->moments, plug_trays, &p.plug);
+    full_trays(w, trays, &p.take);
+    *out = (struct cot_pot_answer){.plug_trays = plug_trays,
+                                   .trays = trays,
+                                   .chance = w->wanted > 0 ? chance_of(&p.plug, &p.take, w->wanted) : 1,
+                                   .plugs_likely = cot_mix_quantile(&p.plug, 0.5),
+                                   .plugs_count_on = cot_mix_count_on(&p.plug, w->confidence)};
+    out->likely = most_plants(&p, 500);
+    out->count_on = most_plants(&p, w->confidence);
+}
+
+static enum cot_err check_size(int64_t trays, int64_t tray_cells, struct cot_fault *fault)
+{
+    enum cot_err err = cot_sow_check_trays(trays, fault);
+    if (err != COT_OK || trays * tray_cells <= COT_POT_CELLS_MOST) return err;
+    return cot_fail(fault, COT_TOO_LARGE, "%lld trays of %lld cells: potting on is reckoned for up to %d cells",
+                    (long long)trays, (long long)tray_cells, COT_POT_CELLS_MOST);
+}
+
+enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t plug_trays, const struct cot_pot_on *to,
+                             int64_t trays, int64_t wanted, int32_t confidence, struct cot_pot_answer *out,
+                             struct cot_fault *fault)
+{
+    struct two w;
+    enum cot_err err = check(plugs, to, fault);
+    if (err == COT_OK) err = cot_sow_check_asked(wanted == 0 ? 1 : wanted, confidence, fault);
+    if (err == COT_OK) err = check_size(plug_trays, plugs->tray_cells, fault);
+    if (err == COT_OK) err = check_size(trays, to->tray_cells, fault);
+    if (err != COT_OK) return err;
+    start(&w, plugs, to, wanted, confidence);
+    answer(&w, plug_trays, trays, out);
+    return COT_OK;
+}
+
+/* --- The pair with the least bench -------------------------------------------------------------------------------- */
+static bool full_trays_do(const void *context, int64_t trays)
+{
+    const struct two *w = context;
+    struct cot_mix take;
+    if (trays * w->to->tray_cells < w->wanted) return false;
+    full_trays(w, trays, &take);
+    return cot_sure(cot_mix_ge(&take, w->wanted), w->confidence);
+}
+
+struct plugs_for {
+    const struct two *w;
+    struct cot_mix take;
+};
+
+static bool plug_trays_do(const void *context, int64_t plug_trays)
+{
+    const struct plugs_for *c = context;
+    struct cot_mix plug;
+    cot_sow_mix_of_trays(&c->w->first, &c->w->moments, plug_trays, &plug);
+    return cot_sure(chance_of(&plug, &c->take, c->w->wanted), c->w->confidence);
+}
+
+static int64_t at_least_trays(int64_t plants, int64_t tray_cells)
+{
+    return (plants + tray_cells - 1) / tray_cells;
+}
+
+/* More larger trays need fewer plugs: so it goes on while the larger trays and the fewest plugs possible might still
+ * take less bench than the best pair so far. */
+static bool least_bench(const struct two *w, int64_t from, int64_t *plug_trays, int64_t *trays)
+{
+    const struct cot_pot_on *to = w->to;
+    int64_t low = at_least_trays(w->wanted, w->first.tray_cells), most = COT_POT_CELLS_MOST / w->first.tray_cells;
+    int64_t large_most = COT_POT_CELLS_MOST / to->tray_cells, guess = low + low / 4 + 1;
+    double best = INFINITY;
+    for (int64_t n = from; n <= large_most; n++) {
+        double room = (double)n * to->room, left = floor((best - room) / to->plug_room);
+        if (room + (double)low * to->plug_room >= best) break;
+        struct plugs_for c = {.w = w};
+        full_trays(w, n, &c.take);
+        int64_t high = left < (double)most ? (int64_t)left : most;
+        int64_t need = cot_fewest(low, high, guess, plug_trays_do, &c);
+        if (need > high || room + (double)need * to->plug_room >= best) continue;
+        best = room + (double)need * to->plug_room;
+        *plug_trays = guess = need;
+        *trays = n;
+    }
+    return best < INFINITY;
+}
+
+enum cot_err cot_pot_trays(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted, int32_t confidence,
+                           struct cot_pot_answer *out, struct cot_fault *fault)
+{
+    struct two w;
+    int64_t plug_trays = 0, trays = 0;
+    enum cot_err err = check(plugs, to, fault);
+    if (err == COT_OK) err = cot_sow_check_asked(wanted, confidence, fault);
+    if (err != COT_OK) return err;
+    start(&w, plugs, to, wanted, confidence);
+    int64_t high = COT_POT_CELLS_MOST / to->tray_cells, low = at_least_trays(wanted, to->tray_cells);
+    int64_t from = low <= high ? cot_fewest(low, high, low, full_trays_do, &w) : high + 1;
+    if (from > high || !least_bench(&w, from, &plug_trays, &trays))
+        return cot_fail(fault, COT_TOO_LARGE, "%lld plants potted on would need more than %d cells of one stage",
+                        (long long)wanted, COT_POT_CELLS_MOST);
+    answer(&w, plug_trays, trays, out);
+    return COT_OK;
+}
