@@ -136,11 +136,16 @@ enum cot_err cot_sow_promise(const struct cot_sow *s, int64_t trays, int64_t wan
 }
 
 /* --- Seeds -------------------------------------------------------------------------------------------------------- */
+static double up(double x)
+{
+    return -floor(-cot_round9(x));
+}
+
 static struct cot_sow_seeds seeds_of(const struct cot_drop *d, double cells, double sds)
 {
     double mean = cells * cot_drop_mean(d), variance = cells * cot_drop_variance(d), most = cells * d->most;
-    double enough = ceil(cot_round9(mean + sds * sqrt(variance)));
-    return (struct cot_sow_seeds){(int64_t)ceil(cot_round9(mean)), (int64_t)(enough < most ? enough : most)};
+    double enough = up(mean + sds * sqrt(variance));
+    return (struct cot_sow_seeds){(int64_t)up(mean), (int64_t)(enough < most ? enough : most)};
 }
 
 enum cot_err cot_sow_seeds(const struct cot_sow *s, int64_t trays, int32_t confidence, struct cot_sow_seeds *out,
