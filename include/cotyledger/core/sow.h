@@ -1,15 +1,16 @@
 /* Sowing: seeds in a cell, usable plants of a cell, trays to sow.
  *
- * Plain figures, nothing of the book; the caller's storage, nothing allocated. A cell gets K seeds, each of which gives
- * a plant fit to hand over on the collecting day with rate s (rate.h); a cell is usable with at least m of them, q(s).
- * Plants of a sowing are a mixture of beta-binomials over the cells sown (cot_mix), the same that the stand of a batch
- * starts from. Fewest means fewest: plants only rise with trays. */
+ * On plain figures, in the caller's storage; the last part reads them from the book. Nothing is allocated. A cell gets
+ * K seeds, each of which gives a plant fit to hand over on the collecting day with rate s (rate.h); a cell is usable
+ * with at least m of them, q(s). Plants of a sowing are a mixture of beta-binomials over the cells sown (cot_mix), the
+ * same that the stand of a batch starts from. Fewest means fewest: plants only rise with trays. */
 #ifndef COTYLEDGER_CORE_SOW_H
 #define COTYLEDGER_CORE_SOW_H
 
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "cotyledger/core/book.h"
 #include "cotyledger/core/err.h"
 #include "cotyledger/core/rate.h"
 
@@ -181,5 +182,36 @@ COT_MUSTCHECK enum cot_err cot_pot_trays(const struct cot_sow *plugs, const stru
 /* Lines expected to miss: sum of 1 - chance, chances 0 .. 1. NaN when one is not. With a confidence of 95 % each, five
  * of a hundred. */
 double cot_lines_expected_to_miss(const double *chance, int64_t n);
+
+/* --- From the book ------------------------------------------------------------------------------------------------ */
+struct cot_sow_asked {
+    const struct cot_thing *lot, *format;
+    const struct cot_thing *plate; /* NULL: by hand */
+    int64_t per_cell;              /* 0: as many as the plate has holes; by hand 1 */
+    int64_t at_least;              /* 0: 1 */
+    int64_t batches;               /* 0: 1 */
+    bool put_right;
+};
+/* What the sowing was read from, and what had to be assumed. */
+struct cot_sow_found {
+    const struct cot_thing *variety, *crop; /* NULL: not known */
+    struct cot_germ germ;
+    int64_t per_cell;
+    struct cot_singling singling;
+    bool singling_assumed;                    /* at least one of the two is the usual figure, not the plate's own */
+    bool shape_known;                         /* of the crop's seed */
+    bool emerge_known, fit_known, keep_known; /* settings of the crop; else assumed */
+    int32_t confidence;                       /* the house's, per mille */
+    int64_t seeds_per_g;                      /* of the lot; of its crop where the seed is bare; 0: not known */
+    int64_t stock; /* seeds left on day `on`: as written down last, less what was sown since; -1: not known */
+};
+/* The lot to be sown on day `on` in trays of the format, with the house's spread for its crop. What is said of lot,
+ * plate and crop is read as the stand of a batch reads it. INVALID: figures that make no sense, named by thing. */
+COT_MUSTCHECK enum cot_err cot_sow_read(struct cot_book *b, const struct cot_sow_asked *asked, int32_t on,
+                                        struct cot_sow *out, struct cot_sow_found *found, struct cot_fault *fault);
+/* The cell alone, from lot and plate; fills variety, crop, per_cell and singling of *found. A plate's own misses and
+ * twos come before the usual ones. INVALID as cot_drop_of. */
+COT_MUSTCHECK enum cot_err cot_sow_cell(struct cot_book *b, const struct cot_sow_asked *asked, struct cot_cell *out,
+                                        struct cot_sow_found *found, struct cot_fault *fault);
 
 #endif
