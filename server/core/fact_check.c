@@ -1,4 +1,5 @@
 /* Whether an entry's fields fit its kind: the kind table first, then sense within the entry itself. */
+#include "cotyledger/core/check.h"
 #include "cotyledger/core/day.h"
 #include "cotyledger/core/err.h"
 #include "cotyledger/core/fact.h"
@@ -312,11 +313,25 @@ static bool sense_format(const struct cot_fact *f, char *flaw)
                   TRAY_CELLS_MAX);
 }
 
+/* Replicates within themselves, and with what the same entry says of the test. */
+static bool sense_replicates(const struct cot_fact *f, char *flaw)
+{
+    const struct cot_value *v = cot_fact_value(f, COT_F_REPLICATES);
+    struct cot_replicates r;
+    struct cot_fault fault;
+    if (!v || v->type != COT_T_TEXT) return true;
+    if (cot_replicates_read(v->v.text, v->len, &r, &fault) == COT_OK &&
+        cot_replicates_fit(&r, cot_fact_int(f, COT_F_TEST_SEEDS, -1), cot_fact_int(f, COT_F_TEST_GERM, -1), &fault) ==
+            COT_OK)
+        return true;
+    return flawed(flaw, "%s", fault.msg);
+}
+
 static bool sense_lot(const struct cot_fact *f, char *flaw)
 {
     if (!f->has_about && has(f, COT_F_TEST_SEEDS) != has(f, COT_F_TEST_GERM))
         return flawed(flaw, "seeds tested and seeds germinated belong together: give both or neither");
-    return check_order(f, COT_F_TEST_GERM, COT_F_TEST_SEEDS, flaw);
+    return check_order(f, COT_F_TEST_GERM, COT_F_TEST_SEEDS, flaw) && sense_replicates(f, flaw);
 }
 
 static bool sense_line(const struct cot_fact *f, char *flaw)

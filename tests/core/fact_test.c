@@ -397,6 +397,20 @@ START_TEST(lots_crops_formats_losses)
     says("of which germinated (401) is more than seeds tested (400)");
     num(COT_F_TEST_GERM, 372);
     sound();
+    text(COT_F_REPLICATES, "96, 94, 91, 91");
+    says("replicates: whole numbers with one space between them will do");
+    text(COT_F_REPLICATES, "96 94 91 90");
+    says("replicates: they make 371 germinated, but the test says 372");
+    text(COT_F_REPLICATES, "96 94 182");
+    says("replicates: 400 seeds tested cannot be split evenly into 3");
+    text(COT_F_REPLICATES, "96 94 91 91");
+    sound();
+    start(COT_K_LOT);
+    about(&id_a);
+    text(COT_F_REPLICATES, "96 94 91 91"); /* a change that says nothing else of the test */
+    sound();
+    text(COT_F_REPLICATES, "96");
+    says("replicates: one alone is none; give two or more, or leave them out");
     start(COT_K_CROP);
     text(COT_F_NAME, "Leek");
     num(COT_F_TRAY_DAYS, 60);
