@@ -54,6 +54,8 @@ const struct cot_command cot_commands[] = {
     HEADING("Orders"),
     {"order", "[FARM] VARIETY --plants N|--trays N --on DAY [--format F] ...", "order starts", cot_help_order, RECORD,
      cot_cmd_order},
+    {"what-if", "[FARM] VARIETY --plants N|--trays N --on DAY ... | LINE --plants N|--on DAY|--withdrawn ...",
+     "who would lose by an order, before it is promised", cot_help_what_if, ONLINE, cot_cmd_what_if},
     {"orders", "[FARM] [--waiting] [--on DAY] [--csv]", "list order lines and what became of them", cot_help_orders,
      BOOK, cot_cmd_orders},
     {"withdraw", "LINE [--why TEXT]", "withdraw an order line", cot_help_withdraw, RECORD, cot_cmd_withdraw},
@@ -62,8 +64,6 @@ const struct cot_command cot_commands[] = {
     {"decline", "LINE [--why TEXT]", "say no to an order line", cot_help_decline, RECORD, cot_cmd_decline},
 
     HEADING("Work"),
-    {"trays", "LOT FORMAT --plants N|--trays N|--seeds N [--plate P] ...", "how many trays to sow, and why so many",
-     cot_help_trays, BOOK, cot_cmd_trays},
     {"sow", "LOT FORMAT --trays N [--plate P] [--bench B] [--day DAY] ...", "record a sowing", cot_help_sow, RECORD,
      cot_cmd_sow},
     {"count", "BATCH TRAY:LOOKED/USABLE/BLANKS/CULLS/DOUBLES ...", "record a stand count", cot_help_count, RECORD,

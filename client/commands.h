@@ -34,13 +34,13 @@ COT_COMMAND(import);
 
 /* Orders. */
 COT_COMMAND(order);
+COT_COMMAND(what_if);
 COT_COMMAND(orders);
 COT_COMMAND(withdraw);
 COT_COMMAND(promise);
 COT_COMMAND(decline);
 
 /* Work. */
-COT_COMMAND(trays);
 COT_COMMAND(sow);
 COT_COMMAND(count);
 COT_COMMAND(lose);

@@ -135,3 +135,42 @@ enum cot_err cot_fill_statement(struct cot_session *s, int32_t on, const struct 
     if (!err) cot_session_remember(s, question, jws->s, jws->len);
     return err;
 }
+
+/* --- What if ------------------------------------------------------------------------------------------------------ */
+
+/* Whose line it is: a buyer's own, whatever is asked; for a standing line, the line's. */
+static enum cot_err check_asked(struct cot_session *s, struct cot_if_query *asked, struct cot_fault *fault)
+{
+    struct cot_fact *f = &asked->fact;
+    bool buyer = cot_session_is_buyer(s);
+    if (buyer && f->has_farm && cot_id_cmp(&f->farm, &s->who.farm) != 0)
+        return cot_fail(fault, COT_NOT_ALLOWED, "a buyer asks for its own farm only");
+    const struct cot_thing *line = f->has_about ? cot_book_thing(cot_session_book(s), &f->about) : NULL;
+    bool theirs = line && line->type == COT_THING_LINE && (!buyer || cot_id_cmp(&line->farm, &s->who.farm) == 0);
+    if (f->has_about && !theirs) return cot_fail(fault, COT_NOT_FOUND, "there is no such order line");
+    if (line) f->farm = line->farm;
+    else if (buyer) f->farm = s->who.farm;
+    f->has_farm = f->has_farm || line || buyer;
+    return COT_OK;
+}
+
+enum cot_err cot_what_if_body(struct cot_session *s, int32_t on, struct cot_if_query *asked, enum cot_form form,
+                              struct cot_buf *out, struct cot_fault *fault)
+{
+    struct cot_if_line line;
+    struct cot_what_if change = {.line = &line};
+    struct cot_effect effect;
+    struct cot_book *book = cot_session_book(s), *view = book;
+    const struct cot_id *farm = cot_session_is_buyer(s) ? &s->who.farm : NULL;
+    enum cot_err err = check_asked(s, asked, fault);
+    if (!err) err = cot_if_line_read(book, &asked->fact, asked->withdrawn, &line, fault);
+    if (!err) err = cot_effect_read(book, on, &change, farm, &effect, fault);
+    if (err) return err;
+    if (farm) err = cot_session_view(s, farm, &view, fault);
+    if (!err) {
+        err = cot_report_what_if(&effect, &change, book, view, form, out);
+        if (err) err = cot_fail(fault, err, "unable to write the answer");
+    }
+    cot_effect_free(&effect);
+    return err;
+}

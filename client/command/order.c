@@ -65,26 +65,6 @@ struct ordering {
     size_t days;
 };
 
-/* --sub may be repeated, which the table does not know: takes them out of argv and joins them. */
-static void take_subs(struct ordering *o, int *argc, char **argv)
-{
-    int kept = 1;
-    bool ended = false;
-    for (int i = 1; i < *argc; i++) {
-        const char *value = strncmp(argv[i], "--sub=", 6) == 0 ? argv[i] + 6 : NULL;
-        ended = ended || strcmp(argv[i], "--") == 0;
-        if (!value && strcmp(argv[i], "--sub") == 0 && i + 1 < *argc) value = argv[i + 1];
-        if (ended || !value) {
-            argv[kept++] = argv[i];
-            continue;
-        }
-        i += value == argv[i + 1];
-        cot_buf_fmt(&o->subs, "%s%s", o->subs.len ? "," : "", value);
-    }
-    argv[kept] = NULL;
-    *argc = kept;
-}
-
 static enum cot_err read_week(struct cot_job *w, const char *name, int *year, int *week)
 {
     const char *s = cot_job_option(w, name);
@@ -217,7 +197,7 @@ enum cot_err cot_cmd_order(struct cot_cli *cli, int argc, char **argv)
     struct ordering *o = calloc(1, sizeof *o);
     int least = cli->me.part == COT_PART_BUYER ? 1 : 2;
     if (!o) return cot_fail(&cli->fault, COT_MEMORY, "out of memory: nothing was recorded");
-    take_subs(o, &argc, argv);
+    cot_take_subs(&o->subs, &argc, argv);
     enum cot_err err = cot_job_start(&o->w, cli, COT_K_LINE, argc, argv, opts, least, 2);
     if (err == COT_OK) err = read_things(o);
     if (err == COT_OK) err = read_days(o);

@@ -292,15 +292,16 @@ static enum cot_err print_batches(struct cot_cli *cli, const struct cot_thing *c
                                   enum cot_form form)
 {
     struct cot_table t;
-    enum cot_err err = COT_OK;
+    struct cot_stands *stands;
+    enum cot_err err = cot_stands_new(cli->book, on, &stands);
     cot_table_init(&t, batch_cols, sizeof batch_cols / sizeof batch_cols[0]);
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n && err == COT_OK; i++) {
         struct cot_stand s;
-        err = cot_stand_read(cli->book, things[i], on, &s);
+        err = cot_stands_read(stands, things[i], &s);
         if (err == COT_OK) batch_row(cli, &t, things[i], &s, on);
-        else if (err != COT_NOT_FOUND) break; /* not there yet on that day */
-        err = COT_OK;
+        else if (err == COT_NOT_FOUND) err = COT_OK; /* not there yet on that day */
     }
+    cot_stands_free(stands);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to read the stand of a batch");
     else err = cot_day_said(cli, on, form);
     if (err == COT_OK) err = print_keyed(cli, &t, form, "There are no batches yet.");

@@ -114,6 +114,21 @@ static void put_seen(const struct cot_stand *s, struct cot_buf *out)
                  s->usable, s->blanks, s->culls, s->culls == 1 ? "" : "s", s->doubles, s->doubles == 1 ? "" : "s");
     cot_put_pair(out, "seen", text);
     if (s->provisional) cot_put_pair(out, "", "counted before the crop's day for it: provisional");
+    if (s->to_come > 0) put_count(out, "blanks yet to come", s->to_come, "cell");
+    if (s->picked) cot_put_pair(out, "", "trays picked by eye: the others may be unlike them");
+}
+
+/* Where the rate of the cells not seen comes from. */
+static void put_basis(const struct cot_stand *s, struct cot_buf *out)
+{
+    char text[120], some[COT_SOME_TEXT];
+    cot_put_pair(out, "rate before counts", basis_word(s->basis));
+    if (s->learned == 0) snprintf(text, sizeof text, "no other counted batch of the crop: assumptions");
+    else snprintf(text, sizeof text, "%d other counted batch%s of the crop", s->learned, s->learned == 1 ? "" : "es");
+    cot_put_pair(out, "and from", text);
+    if (s->unseen == 0) return;
+    snprintf(text, sizeof text, "%.0f %% usable expected of %s", 100 * s->rate, cot_some(s->unseen, "cell", some));
+    cot_put_pair(out, "not looked at", text);
 }
 
 static void put_serves(const struct cot_thing *batch, const struct cot_fill *fill, struct cot_buf *out)
@@ -139,12 +154,14 @@ static void put_stand(const struct cot_thing *batch, const struct cot_stand *s, 
     char odds[COT_ODDS_TEXT], text[80], some[COT_SOME_TEXT], date[COT_DATE_TEXT];
     cot_odds_text(fill->confidence, odds);
     cot_buf_fmt(out, "\nStand on %s\n", cot_date(fill->on, date));
+    if (s->likely_today != s->likely) put_count(out, "likely today", s->likely_today, "plant");
+    if (s->later > 0) put_count(out, "lost until ready", s->later, "plant");
     put_count(out, "likely", s->likely, "plant");
     snprintf(text, sizeof text, "%s (%s)", cot_some(s->count_on, "plant", some), odds);
     cot_put_pair(out, "count on", text);
     put_count(out, "cells", s->cells, "cell");
     put_seen(s, out);
-    cot_put_pair(out, "rate before counts", basis_word(s->basis));
+    put_basis(s, out);
     if (s->out > 0) put_count(out, "handed over", s->out, "plant");
     if (s->back > 0) put_count(out, "brought back fit", s->back, "plant");
     if (s->lost > 0) put_count(out, "lost or potted on", s->lost, "plant");
@@ -236,10 +253,23 @@ static void json_stand(const struct cot_stand *s, int32_t on, struct cot_buf *ou
         const char *key;
         int64_t n;
     } figures[] = {
-        {"likely", s->likely}, {"count_on", s->count_on}, {"trays", s->trays},     {"trays_counted", s->trays_counted},
-        {"cells", s->cells},   {"looked", s->looked},     {"usable", s->usable},   {"blanks", s->blanks},
-        {"culls", s->culls},   {"doubles", s->doubles},   {"handed_over", s->out}, {"back", s->back},
+        {"likely", s->likely},
+        {"count_on", s->count_on},
+        {"trays", s->trays},
+        {"trays_counted", s->trays_counted},
+        {"cells", s->cells},
+        {"looked", s->looked},
+        {"usable", s->usable},
+        {"blanks", s->blanks},
+        {"culls", s->culls},
+        {"doubles", s->doubles},
+        {"handed_over", s->out},
+        {"back", s->back},
         {"lost", s->lost},
+        {"likely_today", s->likely_today},
+        {"lost_until_ready", s->later},
+        {"to_come", s->to_come},
+        {"learned_from", s->learned},
     };
     char day[COT_DAY_TEXT];
     cot_day_text(on, day);
@@ -249,8 +279,9 @@ static void json_stand(const struct cot_stand *s, int32_t on, struct cot_buf *ou
     json_day(out, "counted", s->counted);
     json_day(out, "ready", s->ready);
     json_day(out, "past", s->past);
-    cot_buf_fmt(out, ",\"provisional\":%s,\"bounded\":%s,\"held\":%s,\"over\":%s}", s->provisional ? "true" : "false",
-                s->bounded ? "true" : "false", s->held ? "true" : "false", s->over ? "true" : "false");
+    cot_buf_fmt(out, ",\"provisional\":%s,\"bounded\":%s,\"held\":%s,\"over\":%s,\"picked\":%s}",
+                s->provisional ? "true" : "false", s->bounded ? "true" : "false", s->held ? "true" : "false",
+                s->over ? "true" : "false", s->picked ? "true" : "false");
 }
 
 static void json_fill(const struct cot_thing *line, const struct cot_fill *fill, bool buyer, struct cot_buf *out)

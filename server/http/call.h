@@ -103,5 +103,6 @@ enum cot_err cot_res_head(struct cot_call *c, struct cot_fault *fault);
 enum cot_err cot_res_chain(struct cot_call *c, struct cot_fault *fault);
 enum cot_err cot_res_book(struct cot_call *c, struct cot_fault *fault);
 enum cot_err cot_res_fill(struct cot_call *c, struct cot_fault *fault);
+enum cot_err cot_res_what_if(struct cot_call *c, struct cot_fault *fault);
 
 #endif

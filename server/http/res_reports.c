@@ -1,4 +1,5 @@
-/* GET /v1/book: the digest of the server's reading. GET /v1/fill: the fill report, signed. */
+/* GET /v1/book: the digest of the server's reading. GET /v1/fill: the fill report, signed. GET /v1/what-if: what an
+ * order would change. */
 #include "call.h"
 
 #include <stdio.h>
@@ -54,5 +55,24 @@ enum cot_err cot_res_fill(struct cot_call *c, struct cot_fault *fault)
     if (!err) err = cot_fill_statement(&s, w.on, w.has_farm ? &w.farm : NULL, w.form, &c->reply, fault);
     cot_session_close(&s);
     c->type = "application/jose";
+    return err;
+}
+
+enum cot_err cot_res_what_if(struct cot_call *c, struct cot_fault *fault)
+{
+    struct wanted w = {.form = COT_FORM_TEXT};
+    struct cot_session s = {0};
+    struct cot_if_query asked;
+    enum cot_err err = read_wanted(c, &w, fault);
+    if (!err && w.form == COT_FORM_CSV) err = cot_fail(fault, COT_MALFORMED, "query: form must be text or json here");
+    if (!err) err = cot_if_query_read(c->query, &asked, fault);
+    if (!err) {
+        asked.fact.has_farm = w.has_farm;
+        asked.fact.farm = w.farm;
+        err = cot_call_session(c, &s, fault);
+    }
+    if (!err) err = cot_what_if_body(&s, w.on, &asked, w.form, &c->reply, fault);
+    cot_session_close(&s);
+    c->type = w.form == COT_FORM_JSON ? "application/json" : "text/plain; charset=utf-8";
     return err;
 }

@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include "cotyledger/wire/asking.h"
+
 #define JSON "application/json"
 
 const struct cot_route cot_routes[] = {
@@ -17,6 +19,7 @@ const struct cot_route cot_routes[] = {
     {"GET", "/v1/chain", COT_ROUTE_SIGNED, 1, NULL, "at", cot_res_chain},
     {"GET", "/v1/book", COT_ROUTE_SIGNED, 1, NULL, "at", cot_res_book},
     {"GET", "/v1/fill", COT_ROUTE_SIGNED, 1, NULL, "on form farm", cot_res_fill},
+    {"GET", "/v1/what-if", COT_ROUTE_SIGNED, 1, NULL, "on form farm " COT_IF_PARAMS, cot_res_what_if},
     {NULL, NULL, 0, 0, NULL, NULL, NULL},
 };
 

@@ -167,13 +167,18 @@ static inline struct cot_id add_named(struct season *s, enum cot_kind kind, cons
     return *done(s);
 }
 
-static inline struct cot_id add_crop(struct season *s, const char *text, int tray_days, int tray_days_max)
+static inline void start_crop(struct season *s, const char *text, int tray_days, int tray_days_max)
 {
     make(s, COT_K_CROP);
     name(s, COT_F_NAME, text);
     say(s, COT_F_TRAY_DAYS, tray_days);
     say(s, COT_F_TRAY_DAYS_MAX, tray_days_max);
     say(s, COT_F_COUNT_DAYS, 12);
+}
+
+static inline struct cot_id add_crop(struct season *s, const char *text, int tray_days, int tray_days_max)
+{
+    start_crop(s, text, tray_days, tray_days_max);
     return *done(s);
 }
 

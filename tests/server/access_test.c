@@ -17,7 +17,7 @@ enum who { MANAGER, HAND, BUYER, OTHER_BUYER, AUDITOR, CLOSED, NOBODY, STRANGER,
 static const char *const who_names[] = {"manager", "hand",   "buyer",  "other farm's buyer",
                                         "auditor", "closed", "nobody", "stranger"};
 static struct cot_device device[WHO_COUNT];
-static struct cot_id farm, other_farm, crop, plate, member_of_hand;
+static struct cot_id farm, other_farm, crop, variety, plate, member_of_hand;
 
 static struct cot_id closing_of(const struct cot_device *m, int64_t position)
 {
@@ -40,6 +40,9 @@ static void people(void)
     other_farm = cot_device_write(m, &g);
     f = cot_fact_named(COT_K_CROP, "Lettuce");
     crop = cot_device_write(m, &f);
+    f = cot_fact_named(COT_K_VARIETY, "Red Harbour");
+    ck_assert(cot_fact_set_ids(&f, COT_F_CROP, &crop, 1));
+    variety = cot_device_write(m, &f);
     f = cot_fact_named(COT_K_PLATE, "128 one-hole");
     ck_assert(cot_fact_set_int(&f, COT_F_CELLS, 128) && cot_fact_set_int(&f, COT_F_HOLES, 1));
     plate = cot_device_write(m, &f);
@@ -83,25 +86,38 @@ enum ask {
     BOOK_AT,
     FILL_OWN,
     FILL_OTHER,
+    WHAT_IF_OWN,
+    WHAT_IF_OTHER,
     INVITE,
     REJOIN,
     ASK_COUNT
 };
-static const char *const ask_names[] = {
-    "own page", "a hand's page",     "ledger",     "head",  "chain", "book", "book at",
-    "own fill", "other farm's fill", "invitation", "rejoin"};
+static const char *const ask_names[] = {"own page",
+                                        "a hand's page",
+                                        "ledger",
+                                        "head",
+                                        "chain",
+                                        "book",
+                                        "book at",
+                                        "own fill",
+                                        "other farm's fill",
+                                        "own what-if",
+                                        "other farm's what-if",
+                                        "invitation",
+                                        "rejoin"};
 #define OK COT_OK
 #define NO COT_NOT_ALLOWED
 #define CL COT_CLOSED
 #define UN COT_UNAUTHENTIC
 static const enum cot_err allowed[ASK_COUNT][WHO_COUNT] = {
     /*               manager hand buyer other auditor closed nobody stranger */
-    [PAGE_OWN] = {OK, OK, OK, OK, NO, CL, UN, UN},   [PAGE_OF_HAND] = {OK, OK, NO, NO, NO, CL, UN, UN},
-    [LEDGER] = {OK, OK, OK, OK, OK, CL, UN, UN},     [HEAD] = {OK, OK, OK, OK, OK, CL, UN, UN},
-    [CHAIN] = {OK, OK, OK, OK, OK, CL, UN, UN},      [BOOK] = {OK, OK, OK, OK, OK, CL, UN, UN},
-    [BOOK_AT] = {OK, OK, OK, OK, OK, CL, UN, UN},    [FILL_OWN] = {OK, OK, OK, OK, OK, CL, UN, UN},
-    [FILL_OTHER] = {OK, OK, NO, OK, OK, CL, UN, UN}, [INVITE] = {OK, NO, NO, NO, NO, CL, UN, UN},
-    [REJOIN] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [PAGE_OWN] = {OK, OK, OK, OK, NO, CL, UN, UN},      [PAGE_OF_HAND] = {OK, OK, NO, NO, NO, CL, UN, UN},
+    [LEDGER] = {OK, OK, OK, OK, OK, CL, UN, UN},        [HEAD] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [CHAIN] = {OK, OK, OK, OK, OK, CL, UN, UN},         [BOOK] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [BOOK_AT] = {OK, OK, OK, OK, OK, CL, UN, UN},       [FILL_OWN] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [FILL_OTHER] = {OK, OK, NO, OK, OK, CL, UN, UN},    [INVITE] = {OK, NO, NO, NO, NO, CL, UN, UN},
+    [REJOIN] = {OK, OK, OK, OK, OK, CL, UN, UN},        [WHAT_IF_OWN] = {OK, OK, OK, OK, OK, CL, UN, UN},
+    [WHAT_IF_OTHER] = {OK, OK, NO, OK, OK, CL, UN, UN},
 };
 
 static void page_of(struct cot_device maker, struct cot_buf *page)
@@ -130,6 +146,15 @@ static bool ask_fill(const struct cot_device *d, const struct cot_id *of, struct
     cot_id_text(of, text);
     snprintf(query, sizeof query, "on=2027-03-29&form=text&farm=%s", text);
     return cot_signed_call(d, "GET", "/v1/fill", query, NULL, NULL, 0, r);
+}
+
+static bool ask_what_if(const struct cot_device *d, const struct cot_id *of, struct cot_reply *r)
+{
+    char query[240], text[COT_ID_TEXT], kind[COT_ID_TEXT];
+    cot_id_text(of, text);
+    cot_id_text(&variety, kind);
+    snprintf(query, sizeof query, "on=2027-03-29&farm=%s&variety=%s&plants=40&date=2027-05-01", text, kind);
+    return cot_signed_call(d, "GET", "/v1/what-if", query, NULL, NULL, 0, r);
 }
 
 static bool ask_invite(const struct cot_device *d, struct cot_reply *r)
@@ -186,6 +211,10 @@ static bool ask(enum ask what, const struct cot_device *d, struct cot_reply *r)
         return ask_fill(d, d->part == COT_PART_BUYER ? &d->farm : &farm, r);
     case FILL_OTHER:
         return ask_fill(d, &other_farm, r);
+    case WHAT_IF_OWN:
+        return ask_what_if(d, d->part == COT_PART_BUYER ? &d->farm : &farm, r);
+    case WHAT_IF_OTHER:
+        return ask_what_if(d, &other_farm, r);
     case INVITE:
         return ask_invite(d, r);
     case REJOIN:

@@ -399,6 +399,93 @@ START_TEST(test_a_new_entry_shows_at_once)
 }
 END_TEST
 
+/* --- What if ------------------------------------------------------------------------------------------------------ */
+static size_t count_of(const char *text, const char *what)
+{
+    size_t n = 0;
+    for (const char *p = text; (p = strstr(p, what)); p++) n++;
+    return n;
+}
+
+/* A line that stands, promised, and the question whether the buyer's order would harm it. */
+struct asked {
+    struct house h;
+    struct cot_id own, others; /* lines */
+    char variety[COT_ID_TEXT], own_text[COT_ID_TEXT], others_text[COT_ID_TEXT];
+};
+
+static void ask_house(const char *name, struct asked *a)
+{
+    people(name, &a->h);
+    struct cot_fact f = cot_fact_line(&a->h.manager, 1, &a->h.farm, &a->h.variety, 400, "2027-05-01");
+    a->own = cot_device_write(&a->h.manager, &f);
+    f = cot_fact_line(&a->h.manager, 2, &a->h.other, &a->h.variety, 700, "2027-05-01");
+    a->others = cot_device_write(&a->h.manager, &f);
+    cot_id_text(&a->h.variety, a->variety);
+    cot_id_text(&a->own, a->own_text);
+    cot_id_text(&a->others, a->others_text);
+}
+
+START_TEST(test_what_if)
+{
+    struct asked a;
+    struct cot_reply r;
+    char query[400], digest[COT_BOOK_DIGEST_TEXT];
+    int64_t before, position;
+    ask_house("what if", &a);
+    book_of(&a.h.buyer, NULL, &before, digest);
+    snprintf(query, sizeof query, "on=2027-03-29&form=json&variety=%s&plants=300&date=2027-05-01&late=3&organic=1",
+             a.variety);
+    get(&a.h.buyer, "/v1/what-if", query, &r);
+    ck_assert_str_eq(r.type, "application/json");
+    ck_assert_ptr_nonnull(strstr(r.body, "{\"line\":null,\"changed\":true,\"farm\":"));
+    ck_assert_uint_eq(count_of(r.body, "\"after\":"), 1);
+    ck_assert_ptr_nonnull(strstr(r.body, digest)); /* of the buyer's own view */
+    cot_reply_free(&r);
+    snprintf(query, sizeof query, "on=2027-03-29&line=%s&plants=500", a.own_text);
+    get(&a.h.buyer, "/v1/what-if", query, &r);
+    ck_assert_int_eq(strncmp(r.type, "text/plain", 10), 0);
+    ck_assert_ptr_nonnull(strstr(r.body, "were 500 plants of Red Harbour"));
+    cot_reply_free(&r);
+    snprintf(query, sizeof query, "on=2027-03-29&line=%s&withdrawn=1", a.own_text);
+    get(&a.h.buyer, "/v1/what-if", query, &r);
+    ck_assert_ptr_nonnull(strstr(r.body, "nothing more is wanted"));
+    cot_reply_free(&r);
+    book_of(&a.h.buyer, NULL, &position, digest);
+    ck_assert_int_eq(position, before); /* nothing was recorded */
+}
+END_TEST
+
+/* One supply for two farms: what the other's line loses is shown to staff, and to the asker never. */
+START_TEST(test_what_if_of_others)
+{
+    struct asked a;
+    struct cot_reply r;
+    char query[400], farm[COT_ID_TEXT];
+    ask_house("others", &a);
+    cot_id_text(&a.h.farm, farm);
+    snprintf(query, sizeof query, "on=2027-03-29&form=json&line=%s&plants=500", a.others_text);
+    ck_assert(cot_signed_call(&a.h.buyer, "GET", "/v1/what-if", query, NULL, NULL, 0, &r));
+    ck_assert_int_eq(cot_reply_code(&r), COT_NOT_FOUND);
+    cot_reply_free(&r);
+    get(&a.h.manager, "/v1/what-if", query, &r);
+    ck_assert_ptr_nonnull(strstr(r.body, "\"changed\":true"));
+    cot_reply_free(&r);
+    snprintf(query, sizeof query, "on=2027-03-29&form=json&variety=%s&plants=500&date=2027-05-01", a.variety);
+    ck_assert(cot_signed_call(&a.h.manager, "GET", "/v1/what-if", query, NULL, NULL, 0, &r));
+    ck_assert_int_eq(cot_reply_code(&r), COT_INVALID); /* staff say which farm */
+    cot_reply_free(&r);
+    static const char *const wrong[] = {"plants=0&date=2027-05-01", "plants=5", "plants=5&date=2027-05-01&least=9",
+                                        "trays=5&date=2027-05-01"};
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+        snprintf(query, sizeof query, "on=2027-03-29&farm=%s&variety=%s&%s", farm, a.variety, wrong[i]);
+        ck_assert(cot_signed_call(&a.h.manager, "GET", "/v1/what-if", query, NULL, NULL, 0, &r));
+        ck_assert_msg(cot_reply_code(&r) == COT_INVALID, "%s: %d %s", wrong[i], r.status, r.body);
+        cot_reply_free(&r);
+    }
+}
+END_TEST
+
 START_TEST(test_bad_queries)
 {
     static const char *const asks[][2] = {{"/v1/ledger", NULL},
@@ -422,7 +509,19 @@ START_TEST(test_bad_queries)
                                           {"/v1/fill", "on=2027-03-01&form=pdf"},
                                           {"/v1/fill", "on=2027-03-01&farm=abc"},
                                           {"/v1/fill", "on=2027-03-01&form="},
-                                          {"/v1/fill", "form=text"}};
+                                          {"/v1/fill", "form=text"},
+                                          {"/v1/what-if", NULL},
+                                          {"/v1/what-if", "on=2027-03-01&form=csv"},
+                                          {"/v1/what-if", "on=2027-03-01&variety=abc"},
+                                          {"/v1/what-if", "on=2027-03-01&line=abc"},
+                                          {"/v1/what-if", "on=2027-03-01&subs=abc"},
+                                          {"/v1/what-if", "on=2027-03-01&plants=-1"},
+                                          {"/v1/what-if", "on=2027-03-01&plants=99999999999"},
+                                          {"/v1/what-if", "on=2027-03-01&late=61"},
+                                          {"/v1/what-if", "on=2027-03-01&date=soon"},
+                                          {"/v1/what-if", "on=2027-03-01&organic=yes"},
+                                          {"/v1/what-if", "on=2027-03-01&withdrawn=0"},
+                                          {"/v1/what-if", "on=2027-03-01&ref=A1"}};
     struct cot_device m;
     cot_found(&server, "queries", &m);
     for (size_t i = 0; i < sizeof asks / sizeof asks[0]; i++) {
@@ -448,6 +547,8 @@ Suite *cot_suite(void)
     tcase_add_test(t, test_statements);
     tcase_add_test(t, test_statement_is_the_commands_report);
     tcase_add_test(t, test_a_new_entry_shows_at_once);
+    tcase_add_test(t, test_what_if);
+    tcase_add_test(t, test_what_if_of_others);
     tcase_add_test(t, test_bad_queries);
     suite_add_tcase(s, t);
     return s;

@@ -1,9 +1,13 @@
 /* The stand of a batch: how many usable plants it has, as a distribution.
  *
- * Plain form: cells counted are as they were seen; a tray counted again replaces its earlier figure; every cell not
- * counted is usable with a rate ~ Beta(a, b): the lot's test and the house's emergence and usable share as prior,
- * updated by the cells counted. So plants = seen + beta-binomial(cells not seen; a, b) - losses + patched, never less
- * than what already went out.
+ * Cells counted are as they were seen; a tray counted again replaces its earlier figure. The rate of a batch's seeds,
+ * on the log-odds scale, is that of its lot (its test, the house's emergence and usable share, and what other batches
+ * of the lot showed), the crop's shift in this house, and the batch's own (rate.h). Trays differ within a batch by rho.
+ * Both are uncertain and are learned from the trays counted, and from the house's other batches of the crop (never from
+ * the batch itself twice). So of the cells not seen: the rest of a part-counted tray follows that tray and the batch,
+ * trays not looked at the batch. Before the crop's stand-count day blanks may still come up, as far as emergence has
+ * not come yet. Plants that are lost between today and the ready day are taken off as an uncertain share. Plants = seen
+ * + X - losses + patched, X a mixture over rho, never less than what already went out.
  *
  * Order of work: by its day, then by place. What was dated before the latest count of a tray is already in that count,
  * and what a tray had lost or been patched with leaves with it when it is thrown out; so a loss or patching is taken
@@ -22,6 +26,7 @@
 #define COTYLEDGER_CORE_STAND_H
 
 #include "cotyledger/core/book.h"
+#include "cotyledger/core/rate.h"
 
 /* Where the rate before any count comes from. */
 enum cot_stand_basis {
@@ -44,22 +49,32 @@ struct cot_stand {
     bool bounded;                           /* blanks only: `usable` is then an upper bound, not a count */
     bool provisional;                       /* counted before the crop's stand-count day, or not counted */
     bool held;
-    double a, b;             /* posterior of the rate of the cells not seen */
+    bool picked;             /* some of the trays counted were picked by eye, not drawn */
+    double rate;             /* expected of the cells not seen, 0..1 */
     int64_t unseen;          /* cells not seen */
-    int64_t fixed;           /* usable seen, losses taken off, patched added: plants = max(fixed + X, out) */
+    int64_t to_come;         /* cells seen blank in an early count, in which a plant may still come up */
+    int64_t fixed;           /* usable seen, losses taken off, patched added */
     int64_t lost;            /* usable plants lost or potted on */
     int64_t out, back;       /* handed over; brought back usable (already taken off out) */
-    int64_t likely;          /* median of the plants there are, handed over included */
-    int64_t count_on;        /* plants that hold with the house's confidence */
+    int64_t likely_today;    /* median of the plants there are today, handed over included */
+    int64_t likely;          /* the same on the collecting day: what may still be lost until `ready` is taken off */
+    int64_t count_on;        /* plants that hold with the house's confidence, on the collecting day */
+    int64_t later;           /* plants expected to be lost from today until `ready` */
     bool over;               /* more went out than the house's confidence would have allowed for: raised to it */
     bool untreated, organic; /* of its lot */
     struct cot_id owner;     /* farm whose seed it is; zero: the house's */
     int64_t survivors;       /* cells that were not blank where only blanks were counted */
     double sa, sb;           /* their usable share ~ Beta(sa, sb) */
-    int64_t most; /* cells still there: plants = min(max(0, fixed + X + survivors' share), most), at least out */
+    int64_t most;            /* cells still there */
+    /* plants = min(max(0, base + X), most), at least out, X ~ mix: today, and on the collecting day */
+    int64_t now_base, then_base;
+    struct cot_mix now, then;
+    struct cot_mix left;        /* of the cells not seen and to come alone */
+    double later_share;         /* of the plants there today, expected to be lost until `ready`; 0..1 */
     enum cot_stand_basis basis; /* of the rate before any count */
+    int32_t learned;            /* counted batches of the crop in this house that it was learned from too */
     double shared; /* 0..1: how much the plants hang on what all batches of the lot have in common; as a loading: two
-                      batches of one lot have the correlation shared x shared. 0: none, or not known */
+                      batches of one lot have the correlation of the products of theirs. 0: none, or not known */
 };
 
 /* As known on day `on`: work dated later is left out. Batches not booked, taken back or sown later are no stand.
@@ -67,8 +82,27 @@ struct cot_stand {
 COT_MUSTCHECK enum cot_err cot_stand_read(struct cot_book *b, const struct cot_thing *batch, int32_t on,
                                           struct cot_stand *out);
 
-/* Plants in all at level u in (0, 1): the u-quantile of max(fixed + X, out). Non-decreasing in u. Cells not seen and
- * survivors are taken at the same level: what is bad for one is bad for the other. */
+/* The same for many batches: what they share is read once. `on` as above; the caller frees with cot_stands_free (NULL
+ * is fine). The book must not change meanwhile. Errors: MEMORY. */
+struct cot_stands;
+COT_MUSTCHECK enum cot_err cot_stands_new(struct cot_book *b, int32_t on, struct cot_stands **out);
+COT_MUSTCHECK enum cot_err cot_stands_read(const struct cot_stands *s, const struct cot_thing *batch,
+                                           struct cot_stand *out);
+void cot_stands_free(struct cot_stands *s);
+
+/* What the house knows of the next batch of a lot (sown, not potted on), before it is sown: the seeds' odds that all
+ * batches of the lot share are ~ N(common), each batch's own part ~ N(0, spread.between^2) comes on top. Learned from
+ * the counted batches of the crop as of `on`; spread.batches 0: assumed. NOT_FOUND: no lot. MEMORY. */
+struct cot_next {
+    struct cot_odds common;
+    struct cot_spread spread;
+    enum cot_stand_basis basis;
+};
+COT_MUSTCHECK enum cot_err cot_next_read(struct cot_book *b, const struct cot_thing *lot, int32_t on,
+                                         struct cot_next *out);
+
+/* Plants in all on the collecting day at level u in (0, 1): the u-quantile. Non-decreasing in u. Cells not seen and
+ * survivors are taken together: what is bad for one is bad for the other. */
 int64_t cot_stand_at(const struct cot_stand *s, double u);
 
 #endif

@@ -3,7 +3,7 @@
 #ifndef COTYLEDGER_WIRE_REPORT_H
 #define COTYLEDGER_WIRE_REPORT_H
 
-#include "cotyledger/core/fill.h"
+#include "cotyledger/core/remedy.h"
 #include "cotyledger/wire/bytes.h"
 
 #define COT_REPORT_VERSION 1
@@ -25,6 +25,11 @@ COT_MUSTCHECK enum cot_err cot_report_fill_short(const struct cot_fill *f, struc
 /* Hand-overs booked by day `on`, as cot_handovers_read gives them. */
 COT_MUSTCHECK enum cot_err cot_report_handovers(const struct cot_handover_row *rows, size_t n, struct cot_book *b,
                                                 int32_t on, enum cot_form form, struct cot_buf *out);
+
+/* What a what-if would change: text or JSON (no CSV: INVALID). `change` has a line; `view` as above. */
+COT_MUSTCHECK enum cot_err cot_report_what_if(const struct cot_effect *e, const struct cot_what_if *change,
+                                              struct cot_book *b, struct cot_book *view, enum cot_form form,
+                                              struct cot_buf *out);
 
 /* "9 in 10" for 900 per mille. */
 #define COT_ODDS_TEXT 16

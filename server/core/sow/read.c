@@ -157,7 +157,10 @@ enum cot_err cot_sow_read(struct cot_book *b, const struct cot_sow_asked *asked,
     out->germ_b = found->germ.b;
     read_crop(found->crop, out, found);
     out->tray_cells = int_of(asked->format, COT_F_ROWS, 0) * int_of(asked->format, COT_F_COLS, 0);
-    cot_spread_assumed(&out->spread);
+    struct cot_next next;
+    err = cot_next_read(b, asked->lot, on, &next);
+    if (err != COT_OK) return err;
+    out->spread = next.spread;
     found->seeds_per_g = seeds_per_g(asked->lot, found->crop);
     found->stock = stock_left(b, asked->lot, found->seeds_per_g, on);
     return cot_sow_check(out, fault);

@@ -1,4 +1,4 @@
-/* From counts, losses and a prior rate to the stand of one batch. */
+/* From counts, losses and what is known of the rate to the stand of one batch. */
 #include "stand/calc.h"
 
 #include <math.h>
@@ -14,14 +14,16 @@ struct tray {
     size_t counted, lost;    /* index of the latest count, of its loss; NEVER */
     struct cot_tray_count c; /* the latest count */
     int64_t usable, survivors, unseen;
-    int64_t patched; /* by patchings that named it */
-    double gone;     /* lost from it less patched into it before it was counted */
+    int64_t patched;    /* by patchings that named it */
+    double gone;        /* lost from it less patched into it before it was counted */
+    double looked, fit; /* what its count teaches: cells, usable among them */
+    bool early;         /* counted before the stand-count day */
 };
 
 /* Counts made after plants were lost or patched in: cells looked at, usable among them, and how many plants more (gone)
  * they would have shown before; a, b: the rate as all else teaches it. */
 struct told {
-    double a, b, looked, fit, gone;
+    double a, b, looked, fit, gone, more; /* `more`: of the gone, read as if they were still there */
 };
 
 struct sum {
@@ -34,6 +36,7 @@ struct sum {
     int64_t lost, patched;
     int64_t loose; /* plants lost less patched, on trays that are still there */
     struct told told;
+    double a, b; /* the rate plainly: cells pooled; for weighing losses, no more */
 };
 
 int cot_place_order(const struct cot_place *x, const struct cot_place *y)
@@ -166,39 +169,41 @@ static double gone_before(const struct sum *s, int32_t i, size_t index)
     return gone;
 }
 
-/* Figures of the counts, and what they teach of the rate. `cells`: those the count can speak for. */
-static void learn(struct cot_stand *out, const struct cot_tray_count *c, int64_t cells, double share)
+/* Figures of the count, and what it teaches of the rate. `cells`: those the count can speak for. */
+static void learn(struct sum *s, struct cot_stand *out, struct tray *t, int64_t cells)
 {
+    const struct cot_tray_count *c = &t->c;
     int64_t looked = at_most(c->looked, cells);
     out->looked += c->looked;
+    out->picked = out->picked || s->in->work[t->counted].picked;
     if (c->blanks != COT_COUNT_UNKNOWN) out->blanks += c->blanks;
     if (c->culls != COT_COUNT_UNKNOWN) out->culls += c->culls;
     if (c->doubles != COT_COUNT_UNKNOWN) out->doubles += c->doubles;
     if (c->usable == COT_COUNT_UNKNOWN) {
         int64_t survivors = not_below((int64_t)c->looked - c->blanks, 0);
-        double fit = (double)at_most(survivors, looked) * share;
         out->usable += survivors;
         out->bounded = true;
-        out->a += fit;
-        out->b += (double)looked - fit;
-        return;
+        t->looked = (double)looked;
+        t->fit = (double)at_most(survivors, looked) * s->in->usable_share;
+    } else {
+        out->usable += c->usable;
+        t->looked = (double)not_below(looked, c->usable);
+        t->fit = (double)c->usable;
+        if (c->culls != COT_COUNT_UNKNOWN) {
+            out->sa += (double)c->usable;
+            out->sb += (double)c->culls;
+        }
     }
-    looked = not_below(looked, c->usable);
-    out->usable += c->usable;
-    out->a += (double)c->usable;
-    out->b += (double)(looked - c->usable);
-    if (c->culls != COT_COUNT_UNKNOWN) {
-        out->sa += (double)c->usable;
-        out->sb += (double)c->culls;
-    }
+    s->a += t->fit;
+    s->b += t->looked - t->fit;
 }
 
-static void learn_told(struct sum *s, struct cot_stand *out, const struct cot_tray_count *c, int64_t cells, double gone)
+static void learn_told(struct sum *s, struct cot_stand *out, struct tray *t, int64_t cells, double gone)
 {
-    double a = out->a, b = out->b;
-    learn(out, c, cells, s->in->usable_share);
-    s->told.fit += out->a - a;
-    s->told.looked += out->a - a + out->b - b;
+    t->gone = gone;
+    learn(s, out, t, cells);
+    s->told.fit += t->fit;
+    s->told.looked += t->looked;
     s->told.gone += gone;
 }
 
@@ -210,14 +215,15 @@ static void learn_trays(struct sum *s, struct cot_stand *out)
         if (t->counted == NEVER) continue;
         int64_t cells = cells_of(s->in, i);
         t->gone = gone_before(s, i, t->counted) * (double)at_most(t->c.looked, cells) / (double)(cells > 0 ? cells : 1);
-        if (t->gone == 0) learn(out, &t->c, cells, s->in->usable_share);
+        t->early = s->in->work[t->counted].day < s->in->count_day;
+        if (t->gone == 0) learn(s, out, t, cells);
         out->trays_counted++;
     }
-    s->told.a = out->a;
-    s->told.b = out->b;
+    s->told.a = s->a;
+    s->told.b = s->b;
     for (int32_t i = 0; i < s->in->trays; i++) {
         struct tray *t = &s->tray[i];
-        if (t->counted != NEVER && t->gone != 0) learn_told(s, out, &t->c, cells_of(s->in, i), t->gone);
+        if (t->counted != NEVER && t->gone != 0) learn_told(s, out, t, cells_of(s->in, i), t->gone);
     }
 }
 
@@ -229,14 +235,15 @@ static double between(double low, double high, double x)
 /* Plants gone are taken off the cells not seen by themselves, so the counts that show it must not teach it once more:
  * the rate is learned from them as they would have been before, as far as they are that much off the rate held without
  * them, give or take one standard deviation (of the beta-binomial). */
-static void learn_back(const struct told *t, struct cot_stand *out)
+static void learn_back(struct sum *s)
 {
+    struct told *t = &s->told;
     double n = t->looked, rate = t->a / (t->a + t->b);
     double spread = sqrt(n * rate * (1 - rate) * (t->a + t->b + n) / (t->a + t->b + 1)), off = rate * n - t->fit;
     double more = t->gone > 0 ? between(0, t->gone, off + spread) : between(t->gone, 0, off - spread);
-    more = between(-t->fit, n - t->fit, more);
-    out->a += more;
-    out->b -= more;
+    t->more = between(-t->fit, n - t->fit, more);
+    s->a += t->more;
+    s->b -= t->more;
 }
 
 static void place_trays(struct sum *s, struct cot_stand *out)
@@ -277,16 +284,17 @@ static void place_pool(struct sum *s, struct cot_stand *out)
     if (whole.doubles != COT_COUNT_UNKNOWN) c->doubles = (int32_t)share_down(whole.doubles, fit, whole.looked);
     read_count(p, fit);
     p->unseen = fit;
-    learn_told(s, out, c, fit, room > 0 ? gone * (double)fit / (double)room : 0);
+    p->early = s->in->work[p->counted].day < s->in->count_day;
+    learn_told(s, out, p, fit, room > 0 ? gone * (double)fit / (double)room : 0);
     s->unseen -= fit;
     s->usable += p->usable;
     s->survivors += p->survivors;
 }
 
 /* Expected usable plants of cells not seen and survivors. */
-static int64_t expected(const struct cot_stand *out, int64_t unseen, int64_t survivors)
+static int64_t expected(const struct sum *s, const struct cot_stand *out, int64_t unseen, int64_t survivors)
 {
-    double x = (double)unseen * (out->a / (out->a + out->b)) + (double)survivors * (out->sa / (out->sa + out->sb));
+    double x = (double)unseen * (s->a / (s->a + s->b)) + (double)survivors * (out->sa / (out->sa + out->sb));
     return (int64_t)(x + 0.5);
 }
 
@@ -295,7 +303,7 @@ static void take_off(struct sum *s, const struct cot_stand *out, int64_t usable,
     s->usable -= usable;
     s->survivors = not_below(s->survivors - survivors, 0);
     s->unseen = not_below(s->unseen - unseen, 0);
-    s->lost += usable + expected(out, unseen, survivors);
+    s->lost += usable + expected(s, out, unseen, survivors);
 }
 
 /* Takes the pool's share of `cells` not counted by number off, when those cells left after the pool was counted.
@@ -344,7 +352,7 @@ static void lose_nameless(struct sum *s, const struct cot_stand *out, int64_t tr
     survivors = share_up(survivors, gone, there);
     unseen -= pooled;
     /* Of what was lost from these trays plant by plant before, their part has been taken off already. */
-    int64_t taken = s->lost - before + usable + expected(out, unseen, survivors);
+    int64_t taken = s->lost - before + usable + expected(s, out, unseen, survivors);
     int64_t already = at_most(s->loose * gone / (there - s->nameless), taken);
     s->loose -= already;
     take_off(s, out, usable - already, survivors, unseen);
@@ -448,23 +456,133 @@ static int32_t latest_count_day(const struct sum *s)
     return day;
 }
 
-enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out)
+/* --- What was seen, for the rate --------------------------------------------------------------------------------- */
+
+/* Of the plants read as still there, the tray's part. */
+static double part_of_more(const struct sum *s, const struct tray *t)
+{
+    if (t->gone == 0 && t != &s->pool) return 0;
+    return s->told.looked > 0 ? s->told.more * t->looked / s->told.looked : 0;
+}
+
+static void put_seen(const struct sum *s, const struct tray *t, struct cot_seen *seen)
+{
+    double fit = t->fit + part_of_more(s, t);
+    *seen = (struct cot_seen){.looked = t->looked, .fit = between(0, t->looked, fit), .trays = 1};
+    for (int e = 0; e < COT_EMERGED_NODES; e++) seen->emerged[e] = 1;
+    if (!t->early) return;
+    cot_emerged(&s->in->emergence, s->in->work[t->counted].day - s->in->sown, seen->emerged);
+    if (!dead(t)) seen->blanks = (double)(t->c.blanks != COT_COUNT_UNKNOWN ? t->c.blanks : t->c.looked - t->c.usable);
+}
+
+static double pooled_trays(const struct sum *s)
+{
+    double most = s->pool.looked < s->in->trays ? s->pool.looked : s->in->trays, said = s->pool.c.tray;
+    if (said <= 0) said = s->pool.looked / (double)s->in->tray_cells;
+    return between(1, most > 1 ? most : 1, said);
+}
+
+/* Trays counted, the pool after them; the cells not seen as so many fresh ones and the rests of trays counted in part,
+ * cut in proportion where some left without a number. */
+static size_t gather_seen(const struct sum *s, struct cot_seen *seen, double *fresh, double *come)
+{
+    size_t n = 0;
+    double all = 0, rests = 0, part;
+    for (int32_t i = 0; i < s->in->trays; i++)
+        if (!dead(&s->tray[i])) all += (double)s->tray[i].unseen;
+    part = all > 0 ? between(0, 1, (double)s->unseen / all) : 0;
+    *come = 0;
+    for (int32_t i = 0; i < s->in->trays; i++) {
+        const struct tray *t = &s->tray[i];
+        if (t->counted == NEVER || t->looked <= 0) continue;
+        put_seen(s, t, &seen[n]);
+        if (!dead(t)) rests += seen[n].rest = (double)t->unseen * part;
+        *come += seen[n++].blanks;
+    }
+    if (s->pool.counted != NEVER && s->pool.looked > 0) {
+        put_seen(s, &s->pool, &seen[n]);
+        seen[n].trays = pooled_trays(s);
+        *come += seen[n++].blanks;
+    }
+    *fresh = (double)s->unseen > rests ? (double)s->unseen - rests : 0;
+    return n;
+}
+
+/* Blanks that were patched, and cells that are no longer there, don't come up. */
+static void cut_blanks(const struct sum *s, struct cot_seen *seen, size_t n, double *come)
+{
+    double room = (double)(s->live - s->usable - s->survivors - s->unseen - s->patched);
+    double keep = *come > 0 ? between(0, 1, room / *come) : 0;
+    for (size_t i = 0; i < n; i++) seen[i].blanks *= keep;
+    *come *= keep;
+}
+
+/* The plants not seen, as a mixture over rho. */
+static void mix_of(const struct cot_post *post, int64_t cells, struct cot_mix *out)
+{
+    out->cells = cells;
+    for (int r = 0; r < COT_RHO_POINTS; r++) {
+        cot_mix_match(cells, post->mean[r], post->variance[r], &out->part[r]);
+        out->part[r].weight = post->weight[r];
+    }
+}
+
+static enum cot_err read_rate(const struct sum *s, struct cot_stand *out, struct cot_learned *learned)
+{
+    struct cot_post_in in = {.before = s->in->before,
+                             .rho_weight = s->in->rho_weight,
+                             .usable = s->in->usable,
+                             .cell = s->in->cell,
+                             .tray_cells = s->in->trays > 0 ? (double)s->in->cells / s->in->trays : 1};
+    struct cot_seen *seen = malloc(((size_t)out->trays_counted + 1) * sizeof *seen);
+    double come;
+    if (!seen) return COT_MEMORY;
+    in.seen_len = gather_seen(s, seen, &in.fresh, &come);
+    in.seen = seen;
+    cut_blanks(s, seen, in.seen_len, &come);
+    cot_post_read(&in, &learned->post);
+    learned->seen = in.seen_len > 0;
+    learned->trays = (size_t)out->trays_counted;
+    for (size_t i = 0; i < in.seen_len; i++) learned->early = learned->early || seen[i].emerged[1] < 1;
+    out->rate = learned->post.rate;
+    out->to_come = (int64_t)(come + 0.5);
+    mix_of(&learned->post, s->unseen + out->to_come, &out->left);
+    free(seen);
+    return COT_OK;
+}
+
+static bool has_sense(const struct cot_stand_in *in)
+{
+    double sum = 0;
+    for (int r = 0; r < COT_RHO_POINTS; r++) {
+        if (!(in->rho_weight[r] >= 0)) return false;
+        sum += in->rho_weight[r];
+    }
+    return sum > 0.999 && sum < 1.001 && in->before.sd > 0 && in->before.sd < 1e3 && in->before.mean > -700 &&
+           in->before.mean < 700 && in->trays >= 0 && in->cells >= 0 && in->tray_cells >= 0 &&
+           (in->trays > 0 || in->cells == 0) && in->usable_share >= 0 && in->usable_share <= 1;
+}
+
+enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out, struct cot_learned *learned)
 {
     struct sum s = {.in = in, .pool = {.counted = NEVER, .lost = NEVER}};
+    struct cot_learned own;
+    if (!learned) learned = &own;
+    *learned = (struct cot_learned){0};
+    if (!has_sense(in)) return COT_INVALID;
     s.tray = calloc(in->trays > 0 ? (size_t)in->trays : 1, sizeof *s.tray);
     if (!s.tray) return COT_MEMORY;
     for (int32_t i = 0; i < in->trays; i++) s.tray[i].counted = s.tray[i].lost = NEVER;
 
     out->cells = in->cells;
-    out->a = in->a;
-    out->b = in->b;
+    cot_rate_beta(&in->before, in->usable, in->cell, &s.a, &s.b);
     out->sa = COT_SHARE_WEIGHT * in->usable_share;
     out->sb = COT_SHARE_WEIGHT * (1 - in->usable_share) + 1e-6;
     latest(&s);
     out->counted = latest_count_day(&s);
     place_trays(&s, out);
     place_pool(&s, out);
-    learn_back(&s.told, out);
+    learn_back(&s);
     /* Plants potted on stand in fewer cells than the trays have: those found in some trays are not in the others. */
     s.unseen = at_most(s.unseen, not_below(in->cells - s.usable - s.survivors, 0));
     for (size_t i = 0; i < in->work_len; i++) {
@@ -476,54 +594,7 @@ enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out)
     out->fixed = s.usable;
     out->lost = s.lost;
     out->most = not_below(at_most(s.live, in->cells + s.patched), 0);
+    enum cot_err err = read_rate(&s, out, learned);
     free(s.tray);
-    return COT_OK;
-}
-
-static int64_t bend(const struct cot_stand *s, int64_t plants)
-{
-    return not_below(at_most(not_below(plants, 0), s->most), s->out);
-}
-
-/* More cells than can be walked through one by one stand for this many: the spread of the rate is kept, that of single
- * cells a little overstated. */
-static int64_t walked(int64_t cells)
-{
-    return at_most(cells, COT_CELLS_WALKED);
-}
-
-static int64_t widened(int64_t x, int64_t cells)
-{
-    return cells > COT_CELLS_WALKED ? (int64_t)((double)x / COT_CELLS_WALKED * (double)cells) : x;
-}
-
-static int64_t cells_at(int64_t cells, double a, double b, double u)
-{
-    return widened(cot_betabinom_quantile(walked(cells), a, b, u), cells);
-}
-
-int64_t cot_stand_at(const struct cot_stand *s, double u)
-{
-    return bend(s, s->fixed + cells_at(s->unseen, s->a, s->b, u) + cells_at(s->survivors, s->sa, s->sb, u));
-}
-
-enum cot_err cot_stand_levels(const struct cot_stand *s, int n, int64_t *out)
-{
-    int64_t *more = malloc((size_t)n * sizeof *more);
-    if (!more) return COT_MEMORY;
-    cot_betabinom_levels(walked(s->unseen), s->a, s->b, n, out);
-    cot_betabinom_levels(walked(s->survivors), s->sa, s->sb, n, more);
-    for (int i = 0; i < n; i++)
-        out[i] = bend(s, s->fixed + widened(out[i], s->unseen) + widened(more[i], s->survivors));
-    free(more);
-    return COT_OK;
-}
-
-void cot_stand_finish(struct cot_stand *s, int32_t confidence)
-{
-    struct cot_stand plain = *s;
-    plain.out = 0;
-    s->over = s->out > cot_stand_at(&plain, cot_round9(confidence / 1000.0));
-    s->likely = cot_stand_at(s, 0.5);
-    s->count_on = cot_stand_at(s, cot_round9((1000 - confidence) / 1000.0));
+    return err;
 }

@@ -1,51 +1,9 @@
-/* The rate of usable cells before any count: from seed lot, house and crop. */
+/* The rate before any count: from seed lot, house and crop. And what may still change after one: emergence. */
 #include "stand/calc.h"
 
 #include <math.h>
 
 #include "prob/prob.h"
-
-#define PER_CELL_MOST 30
-
-/* P(at least m of j seeds give a usable plant | each of the j germinated), a germinated seed doing so with rate c. */
-static double enough(int64_t j, double c, int64_t m)
-{
-    return cot_binom_ge(j, c, m);
-}
-
-static double choose_log(int64_t n, int64_t k)
-{
-    return cot_lgamma((double)n + 1) - cot_lgamma((double)k + 1) - cot_lgamma((double)(n - k) + 1);
-}
-
-/* First two moments of q = P(at least m usable of K seeds) over g ~ Beta(a, b), exactly: the germinated seeds of one
- * cell, and of two cells that share g, are beta-binomial. All terms are positive. */
-static void cell_moments(double a, double b, double c, int64_t per_cell, int64_t m, double *mean, double *square)
-{
-    double p[PER_CELL_MOST + 1], ways[PER_CELL_MOST + 1], both[2 * PER_CELL_MOST + 1];
-    for (int64_t j = 0; j <= per_cell; j++) {
-        p[j] = enough(j, c, m);
-        ways[j] = choose_log(per_cell, j);
-    }
-    double base = cot_lbeta(a, b);
-    for (int64_t j = 0; j <= 2 * per_cell; j++)
-        both[j] = cot_lbeta(a + (double)j, b + (double)(2 * per_cell - j)) - base;
-    *mean = *square = 0;
-    for (int64_t i = 0; i <= per_cell; i++) {
-        *mean += p[i] * cot_betabinom_pmf(per_cell, a, b, i);
-        for (int64_t j = 0; j <= per_cell; j++) *square += p[i] * p[j] * exp(ways[i] + ways[j] + both[i + j]);
-    }
-}
-
-/* Beta with this mean and variance; a rate that is certain, or wider than any Beta, is bent into range. */
-static void match_beta(double mean, double variance, double *a, double *b)
-{
-    mean = mean < 0.005 ? 0.005 : mean > 0.995 ? 0.995 : mean;
-    double weight = variance > 0 ? mean * (1 - mean) / variance - 1 : COT_PRIOR_MOST;
-    weight = weight < 0.5 ? 0.5 : weight > COT_PRIOR_MOST ? COT_PRIOR_MOST : weight;
-    *a = mean * weight;
-    *b = (1 - mean) * weight;
-}
 
 /* What is known of the lot's germination, as so many of so many seeds. */
 static enum cot_stand_basis germination(const struct cot_rate_known *k, double *germinated, double *seeds)
@@ -61,19 +19,44 @@ static enum cot_stand_basis germination(const struct cot_rate_known *k, double *
     return k->label >= 0 ? COT_BASIS_LABEL : share >= 0 ? COT_BASIS_LAWFUL : COT_BASIS_NOTHING;
 }
 
-enum cot_stand_basis cot_rate_before(const struct cot_rate_known *k, double *a, double *b)
+enum cot_stand_basis cot_rate_before(const struct cot_rate_known *k, struct cot_odds *out)
 {
     if (k->potted) {
-        *a = COT_POTTED_A;
-        *b = COT_POTTED_B;
+        cot_odds_of_seed(COT_POTTED_A, COT_POTTED_B, 1, out);
         return COT_BASIS_POTTED;
     }
-    double germinated, seeds, mean, square;
+    double germinated, seeds, c = (double)k->emergence / 1000 * ((double)k->usable / 1000);
     enum cot_stand_basis basis = germination(k, &germinated, &seeds);
-    double c = (double)k->emergence / 1000 * ((double)k->usable / 1000);
-    int64_t per_cell = k->per_cell < 1 ? 1 : k->per_cell > PER_CELL_MOST ? PER_CELL_MOST : k->per_cell;
-    int64_t m = k->at_least < 1 ? 1 : k->at_least;
-    cell_moments(germinated + 1, seeds - germinated + 1, c, per_cell, m, &mean, &square);
-    match_beta(mean, square - mean * mean, a, b);
+    cot_odds_of_seed(germinated + 1, seeds - germinated + 1, c < 0.001 ? 0.001 : c > 1 ? 1 : c, out);
     return basis;
+}
+
+#define NODES 13 /* on each side, half a standard deviation apart */
+
+void cot_rate_beta(const struct cot_odds *x, cot_usable_of *usable, const void *cell, double *a, double *b)
+{
+    double all = 0, first = 0, second = 0;
+    for (int i = -NODES; i <= NODES; i++) {
+        double z = 0.5 * i, w = exp(-0.5 * z * z), s = cot_rate_of_odds(x->mean + z * x->sd);
+        double q = usable ? usable(cell, s) : s;
+        all += w;
+        first += w * q;
+        second += w * q * q;
+    }
+    double mean = first / all, variance = second / all - mean * mean;
+    mean = mean < 0.005 ? 0.005 : mean > 0.995 ? 0.995 : mean;
+    double weight = variance > 0 ? mean * (1 - mean) / variance - 1 : COT_PRIOR_MOST;
+    weight = weight < 0.5 ? 0.5 : weight > COT_PRIOR_MOST ? COT_PRIOR_MOST : weight;
+    *a = mean * weight;
+    *b = (1 - mean) * weight;
+}
+
+void cot_emerged(const struct cot_emergence *e, int32_t days, double out[static COT_EMERGED_NODES])
+{
+    for (int i = 0; i < COT_EMERGED_NODES; i++) {
+        /* Nodes of three-point Gauss-Hermite: the mean, and sqrt(3) standard deviations on each side. */
+        double middle = log(e->median) + (i - 1) * 1.7320508075688772 * e->median_sd;
+        double share = days < 1 ? 0 : cot_phi((log((double)days) - middle) / e->spread);
+        out[i] = share < 1e-6 ? 1e-6 : share;
+    }
 }

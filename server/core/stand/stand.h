@@ -22,6 +22,7 @@ struct cot_stand_shared {
     size_t handover_count;
     struct cot_child *child; /* by parent */
     size_t child_count;
+    struct cot_past *past; /* what the house's batches teach; see past.h */
 };
 #define COT_CONFIDENCE_DEFAULT 900    /* "9 in 10" */
 #define COT_ASSUMED_SEEDS_DEFAULT 100 /* house assumption */

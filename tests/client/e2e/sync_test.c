@@ -37,6 +37,12 @@ START_TEST(from_order_to_report)
     /* The buyer sees its own line, its statement, and nothing of the greenhouse. */
     ck_assert_ptr_nonnull(strstr(e2e_must(&buyer, "fill"), "Red Harbour"));
     ck_assert_ptr_nonnull(strstr(e2e_must(&buyer, "orders --json"), "Red Harbour"));
+    /* What an order of its own would change only the house can say; it is told of its own lines. */
+    ck_assert_ptr_nonnull(
+        strstr(e2e_must(&buyer, "what-if \"Red Harbour\" --plants 90 --format 128 --on 2027-04-05"), "(new line)"));
+    ck_assert_ptr_nonnull(
+        strstr(e2e_must(&buyer, "what-if \"Red Harbour\" --trays 2 --format 128 --on 2027-04-05 --json"),
+               "\"report\":\"what-if\""));
     ck_assert_ptr_null(strstr(e2e_must(&buyer, "list batches --json"), "Red Harbour"));
     ck_assert_ptr_nonnull(strstr(e2e_must(&buyer, "verify"), "hidden"));
     e2e_must(&buyer, "verify --json");

@@ -17,7 +17,9 @@ static struct cot_fill fill;
 static void setup(void)
 {
     season_new(&s, 2);
-    crop = add_crop(&s, "Lettuce", 28, 35);
+    start_crop(&s, "Lettuce", 28, 35);
+    say(&s, COT_F_LATER_LOSS, 0); /* what was counted stays */
+    crop = *done(&s);
     red = add_variety(&s, "Red Harbour", &crop);
     green = add_variety(&s, "Green Harbour", &crop);
     format = add_format(&s, "72 square", 6, 12);
@@ -102,7 +104,7 @@ START_TEST(one_line_one_batch)
     ck_assert_int_eq(a->count_on, 500);
     ck_assert_int_eq(b->count_on, t->count_on - 500); /* the second has what is left */
     /* The chance is the stand's own tail, to the fineness of the levels. */
-    ck_assert_double_eq_tol(b->chance, 1 - cot_betabinom_le(720, t->a, t->b, 624), 1.0 / COT_FILL_LEVELS);
+    ck_assert_double_eq_tol(b->chance, 1 - cot_mix_le(&t->then, 624 - t->then_base), 1.0 / COT_FILL_LEVELS);
     ck_assert_uint_eq(f->allot_count, 2);
     ck_assert(f->allot[0].plants == 500 && f->allot[1].plants == 125);
 
@@ -444,7 +446,7 @@ START_TEST(farms_and_sums)
         }
         ck_assert_int_eq(f->farm[k].likely, likely);
         ck_assert_int_eq(f->farm[k].wanted, wanted);
-        ck_assert_int_ge(f->farm[k].count_on, count_on); /* not all of them are at their worst together */
+        ck_assert_int_ge(f->farm[k].count_on, count_on - 2); /* not all are at their worst together; whole plants */
         ck_assert_int_le(f->farm[k].count_on, wanted);
         ck_assert_uint_eq(f->farm[k].covered + f->farm[k].in_doubt + f->farm[k].short_, f->farm[k].line_count);
     }
@@ -616,7 +618,7 @@ START_TEST(same_bytes_everywhere)
         h = mix(h, (int64_t)fingerprint(read_fill(READY)));
     }
     printf("figures of twelve seasons: %016llx\n", (unsigned long long)h);
-    ck_assert_uint_eq(h, UINT64_C(0xc8f5e8cdd43565d1));
+    ck_assert_uint_eq(h, UINT64_C(0x12084bbb5a4330c5));
 }
 END_TEST
 

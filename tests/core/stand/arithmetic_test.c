@@ -2,6 +2,7 @@
 #include <stdarg.h>
 
 #include "stand/calc.h"
+#include "stand/house.h"
 #include "cotyledger/core/fill.h"
 #include "cotyledger/core/prob.h"
 #include "../season.h"
@@ -68,22 +69,33 @@ static struct cot_stand_in ten_trays(void)
                                .assumed_seeds = 100,
                                .lawful = -1,
                                .emergence = 1000,
-                               .usable = 950,
-                               .per_cell = 1,
-                               .at_least = 1};
-    struct cot_stand_in in = {.trays = 10, .tray_cells = 72, .cells = 720, .usable_share = 0.95, .work = work};
-    cot_rate_before(&k, &in.a, &in.b);
+                               .usable = 950};
+    struct cot_stand_in in = {.trays = 10,
+                              .tray_cells = 72,
+                              .cells = 720,
+                              .usable_share = 0.95,
+                              .count_day = 14,
+                              .emergence = {.median = 7, .median_sd = 0.15, .spread = 0.25},
+                              .work = work};
+    const struct cot_kin kin = {.potted = false};
+    struct cot_odds lot;
+    struct cot_before before;
+    (void)cot_rate_before(&k, &lot);
+    cot_house_before(NULL, &kin, &lot, NULL, &before); /* a house without history */
+    in.before = before.x;
+    memcpy(in.rho_weight, before.spread.rho_weight, sizeof in.rho_weight);
     return in;
 }
 
 static void put_stand(const struct cot_stand_in *in)
 {
     struct cot_stand s = {.counted = COT_DAY_NONE};
-    ck_assert_int_eq(cot_stand_sum(in, &s), COT_OK);
+    ck_assert_int_eq(cot_stand_sum(in, &s, NULL), COT_OK);
     cot_stand_finish(&s, 900);
     put("seen usable, losses taken off    %5ld plants\n", (long)s.fixed);
     put("cells not looked at              %5ld cells\n", (long)s.unseen);
-    put("rate expected of those           %7.1f %%\n", 100 * s.a / (s.a + s.b));
+    if (s.to_come > 0) put("blanks that may still come up    %5ld cells\n", (long)s.to_come);
+    put("rate expected of cells not seen  %7.1f %%\n", 100 * s.rate);
     put("likely                           %5ld plants\n", (long)s.likely);
     put("count on, 9 in 10                %5ld plants\n", (long)s.count_on);
 }
@@ -104,6 +116,45 @@ START_TEST(three_trays_counted)
     add_count(&in, 14, 9, 61, 9, 2);
     put_stand(&in);
     compare("counted");
+}
+END_TEST
+
+/* The same number of plants in trays that differ more. */
+START_TEST(unlike_trays_counted)
+{
+    struct cot_stand_in in = ten_trays();
+    add_count(&in, 14, 2, 69, 2, 1);
+    add_count(&in, 14, 5, 72, 0, 0);
+    add_count(&in, 14, 9, 56, 13, 3);
+    put_stand(&in);
+    compare("unlike");
+}
+END_TEST
+
+START_TEST(counted_before_the_day)
+{
+    struct cot_stand_in in = ten_trays();
+    add_count(&in, 8, 2, 44, 28, 0);
+    add_count(&in, 8, 5, 49, 23, 0);
+    put_stand(&in);
+    compare("early");
+}
+END_TEST
+
+START_TEST(losses_to_come)
+{
+    struct cot_stand_in in = ten_trays();
+    add_count(&in, 14, 2, 66, 4, 2);
+    add_count(&in, 14, 5, 70, 2, 0);
+    add_count(&in, 14, 9, 61, 9, 2);
+    struct cot_stand t = {.counted = COT_DAY_NONE, .later_share = 0.03};
+    ck_assert_int_eq(cot_stand_sum(&in, &t, NULL), COT_OK);
+    cot_stand_finish(&t, 900);
+    put("likely today                     %5ld plants\n", (long)t.likely_today);
+    put("expected to be lost until ready  %5ld plants\n", (long)t.later);
+    put("likely on the collecting day     %5ld plants\n", (long)t.likely);
+    put("count on then, 9 in 10           %5ld plants\n", (long)t.count_on);
+    compare("later");
 }
 END_TEST
 
@@ -130,7 +181,7 @@ START_TEST(blanks_only)
     w->counts = all;
     w->count_len = 10;
     struct cot_stand t = {.counted = COT_DAY_NONE};
-    ck_assert_int_eq(cot_stand_sum(&in, &t), COT_OK);
+    ck_assert_int_eq(cot_stand_sum(&in, &t, NULL), COT_OK);
     cot_stand_finish(&t, 900);
     put("cells that are not blank         %5ld, so at most so many plants\n", (long)t.survivors);
     put("likely                           %5ld plants\n", (long)t.likely);
@@ -246,6 +297,9 @@ Suite *cot_suite(void)
     Suite *suite = suite_create("core/arithmetic");
     add(suite, "sown", before_any_count);
     add(suite, "counted", three_trays_counted);
+    add(suite, "unlike", unlike_trays_counted);
+    add(suite, "early", counted_before_the_day);
+    add(suite, "later", losses_to_come);
     add(suite, "lost", counted_again_and_lost);
     add(suite, "blanks", blanks_only);
     add(suite, "lines", two_lines);

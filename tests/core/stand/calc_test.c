@@ -1,4 +1,4 @@
-/* server/core/stand/calc.c, prior.c: the stand on plain figures. The reading of a book is in stand_test.c. */
+/* server/core/stand/calc.c, plants.c, prior.c: the stand on plain figures. The reading of a book is in stand_test.c. */
 #include <math.h>
 #include <string.h>
 
@@ -24,9 +24,12 @@ static void bench_new(struct bench *x, int32_t trays, int64_t tray_cells)
     *x = (struct bench){.in = {.trays = trays,
                                .tray_cells = tray_cells,
                                .cells = trays * tray_cells,
-                               .a = 90,
-                               .b = 10,
+                               .count_day = COT_DAY_NONE,
                                .usable_share = 0.95}};
+    struct cot_spread spread;
+    cot_spread_assumed(&spread);
+    memcpy(x->in.rho_weight, spread.rho_weight, sizeof spread.rho_weight);
+    cot_odds_of_seed(90, 10, 1, &x->in.before); /* a rate about 90 % */
     x->in.work = x->work;
 }
 
@@ -73,9 +76,10 @@ static void lose_which(struct bench *x, int32_t day, const int32_t *which, size_
 static const struct cot_stand *sum(struct bench *x)
 {
     int64_t out = x->s.out;
-    x->s = (struct cot_stand){.counted = COT_DAY_NONE, .out = out};
+    double later = x->s.later_share;
+    x->s = (struct cot_stand){.counted = COT_DAY_NONE, .out = out, .later_share = later};
     cot_work_sort(x->work, x->in.work_len);
-    sure(cot_stand_sum(&x->in, &x->s) == COT_OK);
+    sure(cot_stand_sum(&x->in, &x->s, NULL) == COT_OK);
     cot_stand_finish(&x->s, 900);
     return &x->s;
 }
@@ -90,83 +94,81 @@ static struct cot_rate_known known(void)
                                    .assumed_seeds = 100,
                                    .lawful = -1,
                                    .emergence = 1000,
-                                   .usable = 950,
-                                   .per_cell = 1,
-                                   .at_least = 1};
+                                   .usable = 950};
 }
 
-START_TEST(rate_of_single_seeds)
+static void expect_odds(const struct cot_rate_known *k, enum cot_stand_basis basis, double a, double b, double c)
 {
-    struct cot_rate_known k = known();
-    double a, b;
-    ck_assert_int_eq(cot_rate_before(&k, &a, &b), COT_BASIS_TEST);
-    /* q = 0.95 g, g ~ Beta(93, 9): mean 0.95 x 93/102, variance 0.95^2 x 93 x 9 / (102^2 x 103). */
-    double mean = 0.95 * 93 / 102, var = 0.95 * 0.95 * 93 * 9 / (102.0 * 102 * 103);
-    ck_assert_double_eq_tol(a / (a + b), mean, 1e-12);
-    ck_assert_double_eq_tol(a + b, mean * (1 - mean) / var - 1, 1e-8);
-
-    k.test_seeds = 400;
-    k.test_germ = 368; /* a longer test is worth at most 200 cells */
-    cot_rate_before(&k, &a, &b);
-    ck_assert_double_eq_tol(a + b, COT_PRIOR_MOST, 1e-9);
-    ck_assert_double_eq_tol(a / (a + b), 0.95 * 369 / 402, 1e-12);
+    struct cot_odds got, want;
+    ck_assert_int_eq(cot_rate_before(k, &got), basis);
+    cot_odds_of_seed(a, b, c, &want);
+    ck_assert_double_eq_tol(got.mean, want.mean, 1e-12);
+    ck_assert_double_eq_tol(got.sd, want.sd, 1e-12);
 }
-END_TEST
 
-START_TEST(rate_where_less_is_known)
+/* Germinated and not, one more of each; where less is known, fewer seeds are taken as tested. */
+START_TEST(rate_of_a_lot)
 {
     struct cot_rate_known k = known();
-    double a, b;
+    expect_odds(&k, COT_BASIS_TEST, 93, 9, 0.95);
+    k.emergence = 900;
+    k.test_germ = 300; /* no more than were tested */
+    expect_odds(&k, COT_BASIS_TEST, 101, 1, 0.9 * 0.95);
+    k.emergence = 1000;
     k.test_seeds = 0;
     k.label = 900;
-    ck_assert_int_eq(cot_rate_before(&k, &a, &b), COT_BASIS_LABEL);
-    ck_assert_double_eq_tol(a / (a + b), 0.95 * 91 / 102, 1e-12);
+    expect_odds(&k, COT_BASIS_LABEL, 91, 11, 0.95);
     k.label = -1;
     k.lawful = 800;
-    ck_assert_int_eq(cot_rate_before(&k, &a, &b), COT_BASIS_LAWFUL);
-    ck_assert_double_eq_tol(a / (a + b), 0.95 * 41 / 52, 1e-12);
+    expect_odds(&k, COT_BASIS_LAWFUL, 41, 11, 0.95);
     k.lawful = -1;
-    ck_assert_int_eq(cot_rate_before(&k, &a, &b), COT_BASIS_NOTHING);
-    ck_assert_double_eq_tol(a / (a + b), 0.95 / 2, 1e-12);
-    ck_assert_double_lt(a + b, 3.1);
+    expect_odds(&k, COT_BASIS_NOTHING, 1, 1, 0.95);
     k.potted = true;
-    ck_assert_int_eq(cot_rate_before(&k, &a, &b), COT_BASIS_POTTED);
-    ck_assert_double_eq_tol(a / (a + b), 0.98, 1e-12);
+    expect_odds(&k, COT_BASIS_POTTED, 98, 2, 1);
 }
 END_TEST
 
-/* Several seeds in a cell: mean and variance of q over g, against a sum over g itself. */
-START_TEST(rate_of_multi_sown_cells)
+static double two_of_three(const void *context, double s)
 {
-    static const int64_t cells[][2] = {{2, 1}, {3, 1}, {3, 2}, {6, 4}, {8, 8}, {30, 20}};
-    for (size_t i = 0; i < 6; i++) {
-        struct cot_rate_known k = known();
-        double a, b, mean = 0, square = 0, all = 0;
-        k.test_seeds = 60;
-        k.test_germ = 51;
-        k.usable = 900;
-        k.emergence = 970;
-        k.per_cell = cells[i][0];
-        k.at_least = cells[i][1];
-        cot_rate_before(&k, &a, &b);
-        for (int j = 0; j < 200000; j++) { /* midpoints over g */
-            double g = (j + 0.5) / 200000, w = exp(51 * log(g) + 9 * log1p(-g) - cot_lbeta(52, 10));
-            double q = cot_binom_ge(k.per_cell, g * 0.97 * 0.9, k.at_least);
-            all += w;
-            mean += w * q;
-            square += w * q * q;
-        }
-        mean /= all;
-        double weight = mean * (1 - mean) / (square / all - mean * mean) - 1;
-        if (mean < 0.005 || mean > 0.995 || weight > COT_PRIOR_MOST) continue;
-        ck_assert_double_eq_tol(a / (a + b), mean, 1e-7);
-        ck_assert_double_eq_tol((a + b) / weight, 1, 1e-4);
+    (void)context;
+    return cot_binom_ge(3, s, 2);
+}
+
+/* Mean and variance of q over x, against a finer sum. */
+START_TEST(rate_as_beta)
+{
+    const struct cot_odds x = {1.1, 0.6};
+    double a, b, all = 0, mean = 0, square = 0;
+    for (int i = -8000; i <= 8000; i++) {
+        double z = i / 1000.0, w = exp(-0.5 * z * z), q = two_of_three(NULL, cot_rate_of_odds(x.mean + z * x.sd));
+        all += w;
+        mean += w * q;
+        square += w * q * q;
     }
-    struct cot_rate_known k = known();
-    double a, b;
-    k.at_least = 2; /* more than there are seeds: never */
-    cot_rate_before(&k, &a, &b);
-    ck_assert_double_lt(a / (a + b), 0.0051);
+    mean /= all;
+    cot_rate_beta(&x, two_of_three, NULL, &a, &b);
+    ck_assert_double_eq_tol(a / (a + b), mean, 1e-9);
+    ck_assert_double_eq_tol(a + b, mean * (1 - mean) / (square / all - mean * mean) - 1, 1e-6);
+    cot_rate_beta(&(struct cot_odds){2, 0.01}, NULL, NULL, &a, &b); /* never worth more than so many cells */
+    ck_assert_double_eq_tol(a + b, COT_PRIOR_MOST, 1e-9);
+}
+END_TEST
+
+/* Half have come by the median day, and what is not sure of that day spreads it. */
+START_TEST(emergence_by_day)
+{
+    const struct cot_emergence e = {.median = 8, .median_sd = 0.1, .spread = 0.25};
+    double share[COT_EMERGED_NODES], before = 0;
+    cot_emerged(&e, 8, share);
+    ck_assert_double_eq_tol(share[1], 0.5, 1e-12);
+    ck_assert_double_eq_tol(share[0], cot_phi(sqrt(3) * 0.1 / 0.25), 1e-12);
+    ck_assert_double_eq_tol(share[0] + share[2], 1, 1e-12);
+    for (int32_t day = 0; day <= 30; day++) {
+        cot_emerged(&e, day, share);
+        ck_assert(share[0] >= share[1] && share[1] >= share[2] && share[1] >= before && share[2] > 0);
+        before = share[1];
+    }
+    ck_assert_double_gt(before, 0.9999);
 }
 END_TEST
 
@@ -178,9 +180,11 @@ START_TEST(not_counted)
     bench_new(&x, 10, 72);
     const struct cot_stand *s = sum(&x);
     ck_assert(s->cells == 720 && s->unseen == 720 && s->fixed == 0 && s->looked == 0 && s->counted == COT_DAY_NONE);
-    ck_assert_int_eq(s->likely, cot_betabinom_quantile(720, 90, 10, 0.5));
-    ck_assert_int_eq(s->count_on, cot_betabinom_quantile(720, 90, 10, 0.1));
-    ck_assert_int_lt(s->count_on, s->likely);
+    /* Trays that differ leave the middle where it is and the low end a little lower. */
+    int64_t middle = cot_betabinom_quantile(720, 90, 10, 0.5), low = cot_betabinom_quantile(720, 90, 10, 0.1);
+    ck_assert(s->likely >= middle - 3 && s->likely <= middle + 3);
+    ck_assert(s->count_on <= low + 1 && s->count_on > low - 10);
+    ck_assert_double_eq_tol(s->rate, 0.9, 2e-3);
 }
 END_TEST
 
@@ -196,8 +200,7 @@ START_TEST(all_counted)
     ck_assert(s->trays_counted == 3 && s->counted == 21 && s->unseen == 0 && !s->bounded);
     ck_assert_int_eq(s->likely, 197);
     ck_assert_int_eq(s->count_on, 197);
-    ck_assert_double_eq_tol(s->a, 90 + 197, 1e-9);
-    ck_assert_double_eq_tol(s->b, 10 + 19, 1e-9);
+    ck_assert(s->rate > 0.89 && s->rate < 0.92);
 }
 END_TEST
 
@@ -211,7 +214,10 @@ START_TEST(counted_again)
     const struct cot_stand *s = sum(&x);
     ck_assert(s->usable == 66 && s->looked == 72 && s->trays_counted == 1 && s->counted == 25);
     ck_assert_int_eq(s->unseen, 648);
-    ck_assert_double_eq_tol(s->a, 156, 1e-9);
+    double rate = s->rate;
+    bench_new(&x, 10, 72);
+    count(&x, 25, 1, 72, 66, 4, 2);
+    ck_assert_double_eq_tol(sum(&x)->rate, rate, 1e-12);
 }
 END_TEST
 
@@ -222,7 +228,9 @@ START_TEST(part_of_a_tray)
     count(&x, 20, 4, 24, 20, 4, 0);
     const struct cot_stand *s = sum(&x);
     ck_assert(s->fixed == 20 && s->unseen == 720 - 24 && s->looked == 24);
-    ck_assert_int_eq(s->likely, 20 + cot_betabinom_quantile(696, 110, 14, 0.5));
+    int64_t likely = s->likely; /* cells like each other or not, 20 of 24 is lower than 90 % */
+    x.in.work_len = 0;
+    ck_assert_int_lt(likely, sum(&x)->likely);
 }
 END_TEST
 
@@ -243,11 +251,14 @@ START_TEST(blanks_only)
     count(&x, 20, 1, 72, U, 12, U);
     const struct cot_stand *s = sum(&x);
     ck_assert(s->bounded && s->usable == 60 && s->survivors == 60 && s->fixed == 0 && s->unseen == 72);
-    ck_assert_double_eq_tol(s->a, 90 + 57, 1e-9); /* 60 x 0.95 */
-    ck_assert_double_eq_tol(s->b, 10 + 15, 1e-9);
     ck_assert_int_le(cot_stand_at(s, 0.9999), 60 + 72);
-    ck_assert_int_eq(s->likely,
-                     cot_betabinom_quantile(72, s->a, s->b, 0.5) + cot_betabinom_quantile(60, s->sa, s->sb, 0.5));
+    ck_assert_double_eq_tol(cot_mix_mean(&s->now), cot_mix_mean(&s->left) + 60 * 0.95, 1e-4);
+    double rate = s->rate;
+    bench_new(&x, 2, 72);
+    count(&x, 20, 1, 72, 57, 15, 0); /* 60 x 0.95 usable teach the same */
+    ck_assert_double_eq_tol(sum(&x)->rate, rate, 1e-12);
+    bench_new(&x, 2, 72);
+    count(&x, 20, 1, 72, U, 12, U);
 
     count(&x, 21, 1, 72, 58, 12, 2); /* then the tray is counted in full */
     s = sum(&x);
@@ -262,7 +273,7 @@ START_TEST(pooled_counts)
     pooled(&x, 20, 288, 260, 20);
     const struct cot_stand *s = sum(&x);
     ck_assert(s->fixed == 260 && s->unseen == 432 && s->looked == 288 && s->trays_counted == 0);
-    ck_assert_double_eq_tol(s->a, 350, 1e-9);
+    ck_assert(s->rate > 0.9 && s->rate < 260 / 288.0);
 
     pooled(&x, 22, 360, 333, 20); /* replaces the earlier */
     s = sum(&x);
@@ -344,8 +355,8 @@ START_TEST(trays_lost_by_number)
     lose_which(&x, 22, which, 2);
     const struct cot_stand *s = sum(&x);
     ck_assert(s->fixed == 0 && s->unseen == 8 * 72 && s->most == 8 * 72);
-    ck_assert_int_eq(s->lost, 66 + (int64_t)(72 * s->a / (s->a + s->b) + 0.5));
-    ck_assert_double_eq_tol(s->a, 156, 1e-9); /* what it taught of the rate stays */
+    ck_assert_int_eq(s->lost, 66 + 65);
+    ck_assert_double_gt(s->rate, 0.9); /* what it taught of the rate stays */
 
     lose_which(&x, 23, which, 2); /* the same trays once more */
     s = sum(&x);
@@ -482,8 +493,7 @@ START_TEST(loss_does_not_teach_the_rate)
     lose_plants(&x, 18, 200);
     for (int t = 1; t <= 5; t++) count(&x, 20, t, 72, 65, 7, 0);
     s = sum(&x);
-    ck_assert_double_ge(s->a, 90 + 325);
-    ck_assert_double_lt(s->a / (s->a + s->b), 0.93);
+    ck_assert(s->rate >= 0.9 && s->rate < 0.93);
 
     bench_new(&x, 10, 72); /* patched full, then counted: the others are not full for that */
     static const int32_t which[] = {1, 2, 3};
@@ -493,7 +503,7 @@ START_TEST(loss_does_not_teach_the_rate)
     w->which_len = 3;
     for (int t = 1; t <= 3; t++) count(&x, 20, t, 72, 72, 0, 0);
     s = sum(&x);
-    ck_assert_double_eq_tol(s->a / (s->a + s->b), 0.9, 0.005);
+    ck_assert_double_eq_tol(s->rate, 0.9, 0.01);
     pooled(&x, 25, 720, 720, 0);
     ck_assert_int_eq(sum(&x)->likely, 720);
 }
@@ -588,8 +598,8 @@ START_TEST(huge_batch)
     bench_new(&x, 100000, 10000);
     const struct cot_stand *s = sum(&x);
     double low = cot_ibeta_inv(90, 10, 0.1), middle = cot_ibeta_inv(90, 10, 0.5);
-    ck_assert_double_eq_tol((double)s->likely / 1e9, middle, 1e-4);
-    ck_assert_double_eq_tol((double)s->count_on / 1e9, low, 1e-3);
+    ck_assert_double_eq_tol((double)s->likely / 1e9, middle, 3e-3);
+    ck_assert_double_eq_tol((double)s->count_on / 1e9, low, 3e-3);
 }
 END_TEST
 
@@ -633,7 +643,7 @@ static void random_work(struct dice *d, struct bench *x)
 START_TEST(any_order_same_stand)
 {
     struct dice d = dice_new("any_order_same_stand");
-    for (int round = 0; round < 3000; round++) {
+    for (int round = 0; round < 1000; round++) {
         struct bench x, y;
         bench_new(&x, 8, 72);
         random_work(&d, &x);
@@ -651,7 +661,7 @@ START_TEST(any_order_same_stand)
         ck_assert_int_eq(s->count_on, t->count_on);
         ck_assert_int_eq(s->fixed, t->fixed);
         ck_assert_int_eq(s->unseen, t->unseen);
-        ck_assert(s->a == t->a && s->b == t->b && s->sa == t->sa && s->sb == t->sb);
+        ck_assert(s->rate == t->rate && s->sa == t->sa && s->sb == t->sb);
     }
 }
 END_TEST
@@ -659,7 +669,7 @@ END_TEST
 START_TEST(levels_and_bounds)
 {
     struct dice d = dice_new("levels_and_bounds");
-    for (int round = 0; round < 3000; round++) {
+    for (int round = 0; round < 1000; round++) {
         struct bench x;
         int64_t level[51], before = 0;
         bench_new(&x, 8, 72);
@@ -679,8 +689,28 @@ START_TEST(levels_and_bounds)
 }
 END_TEST
 
-/* When the batch is as the model says, the number to count on holds at least 9 times in 10, and the likely number is in
- * the middle. Some trays are counted, the truth of the rest is drawn. */
+/* Usable plants of a tray of 72 cells, its rate about the batch's. */
+static int64_t draw_tray(struct dice *d, double rate, double rho)
+{
+    double phi = 1 / rho - 1;
+    return cot_binom_quantile(72, cot_ibeta_inv(phi * rate, phi * (1 - rate), dice_real(d)), dice_real(d));
+}
+
+static double draw_rho(struct dice *d, const struct cot_stand_in *in)
+{
+    double u = dice_real(d);
+    int r = 0;
+    while (r < COT_RHO_POINTS - 1 && u > in->rho_weight[r]) u -= in->rho_weight[r++];
+    return cot_rho_point[r];
+}
+
+static double draw_rate(struct dice *d, const struct cot_stand_in *in)
+{
+    return cot_rate_of_odds(in->before.mean + in->before.sd * cot_phi_inv(dice_real(d)));
+}
+
+/* When the batch is as the model says, the number to count on holds 9 times in 10, whole plants a little oftener, and
+ * the likely number is in the middle. Some trays are counted, the truth of the rest is drawn. */
 START_TEST(kept_promises)
 {
     struct dice d = dice_new("kept_promises");
@@ -688,10 +718,10 @@ START_TEST(kept_promises)
     for (int round = 0; round < rounds; round++) {
         struct bench x;
         int64_t truth = 0;
-        double rate = cot_ibeta_inv(90, 10, dice_real(&d));
         bench_new(&x, 10, 72);
+        double rate = draw_rate(&d, &x.in), rho = draw_rho(&d, &x.in);
         for (int t = 1; t <= 10; t++) {
-            int64_t usable = cot_binom_quantile(72, rate, dice_real(&d));
+            int64_t usable = draw_tray(&d, rate, rho);
             truth += usable;
             if (t <= 3) count(&x, 20, t, 72, (int32_t)usable, 72 - (int32_t)usable, 0);
         }
@@ -703,7 +733,7 @@ START_TEST(kept_promises)
     double share = (double)held / rounds, middle = ((double)above + 0.5 * equal) / rounds;
     printf("count on held in %.3f of batches, likely was passed in %.3f\n", share, middle);
     ck_assert_double_gt(share, 0.88);
-    ck_assert_double_lt(share, 0.94);
+    ck_assert_double_lt(share, 0.935);
     ck_assert_double_gt(middle, 0.46);
     ck_assert_double_lt(middle, 0.54);
 }
@@ -717,10 +747,11 @@ START_TEST(kept_after_losses)
     for (int round = 0; round < rounds; round++) {
         struct bench x;
         int64_t usable[10], left = 0, gone = dice_int(&d, 60, 240);
-        double rate = cot_ibeta_inv(90, 10, dice_real(&d));
         bench_new(&x, 10, 72);
         lose_plants(&x, 15, gone);
-        for (int t = 0; t < 10; t++) left += usable[t] = cot_binom_quantile(72, rate, dice_real(&d));
+        double rate = draw_rate(&d, &x.in), rho = draw_rho(&d, &x.in);
+        for (int t = 0; t < 10; t++) left += usable[t] = draw_tray(&d, rate, rho);
+        if (left < gone) gone = left;
         for (; gone > 0; gone--, left--) {
             int64_t pick = dice_int(&d, 1, left);
             int t = 0;
@@ -742,28 +773,60 @@ START_TEST(kept_after_losses)
 }
 END_TEST
 
-/* What docs/arithmetic.md says of trays that differ: 9 in 10 is then about 8 in 10. Correlation 0.02 of cells in a
- * tray, three trays of ten counted. */
-START_TEST(kept_where_trays_differ)
+/* Losses still to come: each batch loses its own share, about 5 %, after the count. */
+START_TEST(kept_after_later_losses)
 {
-    struct dice d = dice_new("kept_where_trays_differ");
-    int rounds = 4000, held = 0;
+    struct dice d = dice_new("kept_after_later_losses");
+    int rounds = 4000, held = 0, above = 0, equal = 0;
     for (int round = 0; round < rounds; round++) {
         struct bench x;
         int64_t truth = 0;
-        double rate = cot_ibeta_inv(90, 10, dice_real(&d));
         bench_new(&x, 10, 72);
+        double rate = draw_rate(&d, &x.in), rho = draw_rho(&d, &x.in);
         for (int t = 1; t <= 10; t++) {
-            double own = cot_ibeta_inv(49 * rate, 49 * (1 - rate), dice_real(&d));
-            int64_t usable = cot_binom_quantile(72, own, dice_real(&d));
+            int64_t usable = draw_tray(&d, rate, rho);
             truth += usable;
-            if (t <= 3) count(&x, 20, t, 72, (int32_t)usable, 72 - (int32_t)usable, 0);
+            if (t <= 5) count(&x, 20, t, 72, (int32_t)usable, 72 - (int32_t)usable, 0);
         }
-        held += truth >= sum(&x)->count_on;
+        truth = cot_binom_quantile(truth, 1 - cot_ibeta_inv(1, 19, dice_real(&d)), dice_real(&d));
+        x.s.later_share = 0.05;
+        const struct cot_stand *s = sum(&x);
+        sure(s->likely < s->likely_today && s->later > 0);
+        held += truth >= s->count_on;
+        above += truth > s->likely;
+        equal += truth == s->likely;
     }
-    printf("where trays differ count on held in %.3f of batches\n", (double)held / rounds);
-    ck_assert_double_gt((double)held / rounds, 0.78);
-    ck_assert_double_lt((double)held / rounds, 0.88);
+    double share = (double)held / rounds, middle = ((double)above + 0.5 * equal) / rounds;
+    printf("with losses to come count on held in %.3f of batches, likely was passed in %.3f\n", share, middle);
+    ck_assert_double_gt(share, 0.88);
+    ck_assert_double_lt(share, 0.935);
+    ck_assert_double_gt(middle, 0.45);
+    ck_assert_double_lt(middle, 0.55);
+}
+END_TEST
+
+/* Nothing more is lost of what went out, and nothing of nothing. */
+START_TEST(later_losses_at_the_edges)
+{
+    struct bench x;
+    bench_new(&x, 2, 72);
+    count(&x, 20, 1, 72, 70, 2, 0);
+    count(&x, 20, 2, 72, 66, 6, 0);
+    x.s.later_share = 0.1;
+    const struct cot_stand *s = sum(&x); /* each plant is lost with a share about 10 %: Beta(1, 9) */
+    ck_assert_int_eq(s->likely_today, 136);
+    ck_assert_int_eq(s->later, 14);
+    for (int64_t k = 0; k <= 136; k++)
+        ck_assert_double_eq_tol(cot_mix_le(&s->then, k - s->then_base), cot_betabinom_le(136, 9, 1, k), 2e-9);
+    x.s.out = 136;
+    ck_assert_int_eq(sum(&x)->likely, 136);
+    x.s.out = 126;
+    s = sum(&x);
+    ck_assert(s->likely >= 134 && s->likely <= 136 && s->count_on >= 132);
+    bench_new(&x, 2, 72);
+    x.s.later_share = 0.1;
+    lose_plants(&x, 20, 500);
+    ck_assert_int_eq(sum(&x)->likely, 0);
 }
 END_TEST
 
@@ -778,9 +841,9 @@ static void add(Suite *s, const char *name, const TTest *test)
 Suite *cot_suite(void)
 {
     Suite *s = suite_create("core/stand");
-    add(s, "rate", rate_of_single_seeds);
-    add(s, "rate_known_less", rate_where_less_is_known);
-    add(s, "rate_multi", rate_of_multi_sown_cells);
+    add(s, "rate", rate_of_a_lot);
+    add(s, "rate_beta", rate_as_beta);
+    add(s, "emergence", emergence_by_day);
     add(s, "not_counted", not_counted);
     add(s, "all_counted", all_counted);
     add(s, "counted_again", counted_again);
@@ -807,6 +870,7 @@ Suite *cot_suite(void)
     add(s, "levels", levels_and_bounds);
     add(s, "kept", kept_promises);
     add(s, "kept_losses", kept_after_losses);
-    add(s, "kept_differ", kept_where_trays_differ);
+    add(s, "kept_later", kept_after_later_losses);
+    add(s, "later_edges", later_losses_at_the_edges);
     return s;
 }
