@@ -72,6 +72,7 @@ COT_MUSTCHECK enum cot_err cot_check_agreement(struct cot_result *first, struct 
  * has a tray called unlike the others, and one is called low. */
 #define COT_CHECK_RARE 0.01
 #define COT_CHECK_TRAYS_MOST 10000
+#define COT_CHECK_CELLS_MOST 40000 /* of a tray; 200 rows of 200 */
 
 struct cot_check_tray {
     int32_t tray, looked, usable;
@@ -81,7 +82,8 @@ struct cot_check_tray {
 /* Each tray against what the others make of it: the batch's rate (before the others: any as likely as another, Bayes
  * 1763) and rho (weights of struct cot_spread) are learned from the other trays, then P(X <= usable) and P(X >= usable)
  * of a beta-binomial over this one's cells; twice the smaller. With one tray the chance is 1. INVALID: no cell looked
- * at, more usable than looked at, weights that do not sum to 1; TOO_LARGE: more than COT_CHECK_TRAYS_MOST. */
+ * at, or more than COT_CHECK_CELLS_MOST, more usable than looked at, weights that do not sum to 1; TOO_LARGE: more than
+ * COT_CHECK_TRAYS_MOST. */
 COT_MUSTCHECK enum cot_err cot_check_trays(struct cot_check_tray *tray, size_t n,
                                            const double rho_weight[static COT_RHO_POINTS], struct cot_fault *fault);
 
@@ -113,19 +115,19 @@ COT_MUSTCHECK enum cot_err cot_check_shares(const struct cot_check_stand *poor, 
                                             struct cot_fault *fault);
 
 #define COT_CHECK_EVIDENCE 2.302585092994046 /* log 10: ten to one, before a word is said */
-enum cot_cause {
-    COT_CAUSE_ALONE_SEEN, /* can't tell: no other batch to compare */
-    COT_CAUSE_UNSURE,     /* can't tell: the others do not say */
-    COT_CAUSE_BOTH,       /* can't tell: the lot's other batches and that day's other lots are both poor */
-    COT_CAUSE_SEED,
-    COT_CAUSE_HOUSE,
-    COT_CAUSE_BATCH /* neither: the lot stands well elsewhere, and what was sown that day too */
+enum cot_points {
+    COT_POINTS_NONE,   /* can't tell: no other batch to compare */
+    COT_POINTS_UNSURE, /* can't tell: the others do not say */
+    COT_POINTS_BOTH,   /* can't tell: the lot's other batches and that day's other lots are both poor */
+    COT_POINTS_SEED,
+    COT_POINTS_HOUSE,
+    COT_POINTS_BATCH /* neither: the lot stands well elsewhere, and what was sown that day too */
 };
 /* From other batches of the lot sown on other days, and batches of other lots sown that day: how many, and the sum of
  * their cot_check_shares. */
-enum cot_cause cot_check_cause(size_t lot_batches, double lot_evidence, size_t day_batches, double day_evidence);
+enum cot_points cot_check_cause(size_t lot_batches, double lot_evidence, size_t day_batches, double day_evidence);
 /* "points at the seed", "can't tell: no other batch to compare", ... */
-const char *cot_cause_word(enum cot_cause c);
+const char *cot_points_word(enum cot_points c);
 
 /* --- Readings --------------------------------------------------------------------------------------------------------
  */
@@ -139,7 +141,7 @@ struct cot_check_batch {
     bool compared;          /* held against the lot: `low` is filled in */
     bool assumed;           /* the house has no history of the crop: its spread is an assumption */
     struct cot_check_low low;
-    enum cot_cause cause; /* read when low.low */
+    enum cot_points points; /* read when low.low */
     size_t lot_batches, day_batches;
 };
 /* As known on day `on`. Errors: NOT_FOUND (no batch that stands), MEMORY. Free in any case. */

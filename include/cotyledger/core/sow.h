@@ -97,12 +97,29 @@ struct cot_sow {
 /* INVALID: figures out of range (NaN too), or a cell that can't hold so many plants. */
 COT_MUSTCHECK enum cot_err cot_sow_check(const struct cot_sow *s, struct cot_fault *fault);
 
-/* Plants of `trays` trays, 1 .. COT_SOW_TRAYS_MOST. For one batch the same as cot_mix_before. Several batches share
- * lot and crop and have each their own: with x = common + own and n_b cells in batch b,
- *     mean = n E q      variance = n E q(1-q) (1 + (c-1) rho) + sum n_b^2 E var(q | common) + n^2 var E(q | common)
- * (law of total variance), matched per rho as in rate.h. */
-COT_MUSTCHECK enum cot_err cot_sow_plants(const struct cot_sow *s, int64_t trays, struct cot_mix *out,
+/* Plants of a sowing: what the batches share of the rate is cut into slices, rho into groups, and each part is matched
+ * to one beta-binomial in mean and variance (rate.h). With x = shared + own, n_b cells in batch b, c in a tray, a part
+ * has mean = n E q      variance = n E q(1-q) (1 + (c-1) rho) + sum n_b^2 E var(q | shared) + n^2 var E(q | shared)
+ * (law of total variance). Mean and variance of the whole are exact; every P(X <= k) within half a percent point,
+ * against sums over all that may happen in tests/core/sow/trays_test.c. One beta-binomial a rho, without slices, would
+ * be up to 8 off where a cell needs several plants. */
+#define COT_SOW_SLICES 12
+#define COT_SOW_GROUPS 3 /* of rho, each of three values next to each other */
+#define COT_SOW_PARTS (COT_SOW_SLICES * COT_SOW_GROUPS)
+#define COT_SOW_WALKED 4000000 /* more cells than this are taken in bundles, as in rate.h */
+struct cot_plants {
+    int64_t cells;
+    struct cot_mix_part part[COT_SOW_PARTS]; /* slice by slice; parts of weight 0 may stand */
+};
+/* Of `trays` trays, 1 .. COT_SOW_TRAYS_MOST. One batch has all of its rate to itself; several share lot and crop and
+ * have each their own part. */
+COT_MUSTCHECK enum cot_err cot_sow_plants(const struct cot_sow *s, int64_t trays, struct cot_plants *out,
                                           struct cot_fault *fault);
+double cot_plants_ge(const struct cot_plants *p, int64_t wanted); /* P(plants >= wanted), to 1e-9 */
+int64_t cot_plants_likely(const struct cot_plants *p);            /* median */
+/* Most plants with P(plants >= that) >= confidence per mille. */
+int64_t cot_plants_count_on(const struct cot_plants *p, int32_t confidence);
+void cot_plants_moments(const struct cot_plants *p, double *mean, double *variance);
 
 struct cot_sow_answer {
     int64_t trays;

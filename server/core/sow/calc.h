@@ -4,25 +4,31 @@
 
 #include "cotyledger/core/sow.h"
 
-/* Over all that is not known of a cell's rate q. */
+/* The log-odds that all batches share are cut into slices; within each, over all that is not known of a cell's rate q.
+ */
 struct cot_sow_moments {
-    double mean;   /* E q */
-    double single; /* E q(1-q) */
-    double own;    /* E var(q | what the batches share) */
-    double common; /* var E(q | what they share) */
+    int slices;
+    struct cot_slice {
+        double weight; /* sums to 1 */
+        double mean;   /* E q */
+        double single; /* E q(1-q) */
+        double own;    /* E var(q | what the batches share) */
+        double common; /* var E(q | what they share) */
+    } slice[COT_SOW_SLICES];
 };
-/* From odds x = common + own, both about normal; `common` alone has a mean. */
+/* From odds x = shared + own, both about normal, own about 0. `cell` NULL: q is the rate itself. */
+void cot_slices_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, int slices,
+                   struct cot_sow_moments *out);
 void cot_sow_moments_of(const struct cot_sow *s, struct cot_sow_moments *out);
+/* A rate that is known. */
+void cot_moments_known(double q, struct cot_sow_moments *out);
 
-/* Plants of n cells, in batches of equal size unless `squares` (sum over batches of their cells squared) says else. */
-void cot_sow_mix(const struct cot_sow *s, const struct cot_sow_moments *m, int64_t n, double squares,
-                 struct cot_mix *out);
-void cot_sow_mix_of_trays(const struct cot_sow *s, const struct cot_sow_moments *m, int64_t trays, struct cot_mix *out);
-
-/* P(plants >= wanted), to 1e-9. */
-double cot_mix_ge(const struct cot_mix *m, int64_t wanted);
-/* Most plants with P(plants >= that) >= confidence per mille. */
-int64_t cot_mix_count_on(const struct cot_mix *m, int32_t confidence);
+/* Plants of n cells, the trays of tray_cells; `squares` is the sum over batches of their cells squared. Slice j
+ * and group g of rho make part[COT_SOW_GROUPS j + g]. */
+void cot_plants_of(const struct cot_sow_moments *m, const double rho_weight[static COT_RHO_POINTS], int64_t n,
+                   int64_t tray_cells, double squares, struct cot_plants *out);
+void cot_plants_of_trays(const struct cot_sow *s, const struct cot_sow_moments *m, int64_t trays,
+                         struct cot_plants *out);
 bool cot_sure(double chance, int32_t confidence); /* chance >= confidence, both to 1e-9 */
 
 COT_MUSTCHECK enum cot_err cot_sow_check_asked(int64_t wanted, int32_t confidence, struct cot_fault *fault);

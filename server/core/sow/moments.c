@@ -1,24 +1,39 @@
-/* A cell's moments, and the plants of many cells. */
+/* A cell's moments by slices of what the batches share. */
 #include "sow/calc.h"
 
 #include <math.h>
 
-#include "cotyledger/core/prob.h"
+#define FURTHEST 6.0 /* standard deviations; beyond is less than 2e-9 */
+#define INNER 2.2    /* slices of equal width up to here, and one beyond on either side */
 
-#define NODES 13 /* on each side, half a standard deviation apart: as cot_mix_before has them */
+/* Gauss-Legendre on -1 .. 1 with twelve points (DLMF 3.5.15): the positive half. */
+#define POINTS 12
+static const double node[POINTS / 2] = {
+    0.12523340851146894, 0.3678314989981802, 0.5873179542866175,
+    0.7699026741943047,  0.9041172563704748, 0.9815606342467192,
+};
+static const double node_weight[POINTS / 2] = {
+    0.24914704581340288, 0.23349253653835478, 0.20316742672306584,
+    0.16007832854334633, 0.10693932599531857, 0.047175336386511835,
+};
 
-static double weight_at(int i)
+static double rate(const struct cot_cell *cell, double odds)
 {
-    double z = 0.5 * i;
-    return exp(-0.5 * z * z);
+    double s = cot_rate_of_odds(odds);
+    return cell ? cot_cell_usable(cell, s) : s;
 }
 
-/* E q and E q^2 over x ~ N(mean, sd^2). */
-static void over_odds(const struct cot_cell *cell, double mean, double sd, double *first, double *second)
+/* E q and E q^2 over the batch's own part, at equal steps of half a standard deviation. */
+static void over_own(const struct cot_cell *cell, double about, double sd, double *first, double *second)
 {
     double all = 0, sum = 0, squares = 0;
-    for (int i = -NODES; i <= NODES; i++) {
-        double w = weight_at(i), q = cot_cell_usable(cell, cot_rate_of_odds(mean + 0.5 * i * sd));
+    if (!(sd > 0)) {
+        *first = rate(cell, about);
+        *second = *first * *first;
+        return;
+    }
+    for (int i = -13; i <= 13; i++) {
+        double z = 0.5 * i, w = exp(-0.5 * z * z), q = rate(cell, about + z * sd);
         all += w;
         sum += w * q;
         squares += w * q * q;
@@ -27,101 +42,60 @@ static void over_odds(const struct cot_cell *cell, double mean, double sd, doubl
     *second = squares / all;
 }
 
-/* var E(q | common): the inner mean at each node of what the batches share. */
-static double shared_variance(const struct cot_cell *cell, double mean, double common_sd, double own_sd)
+/* One slice: the shared part from `low` to `high` standard deviations. */
+static void slice_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, double low, double high,
+                     struct cot_slice *out)
 {
-    double all = 0, sum = 0, squares = 0;
-    for (int i = -NODES; i <= NODES; i++) {
-        double w = weight_at(i), first, second;
-        over_odds(cell, mean + 0.5 * i * common_sd, own_sd, &first, &second);
+    double all = 0, sum = 0, among = 0, within = 0;
+    for (int i = 0; i < POINTS; i++) {
+        int k = i / 2;
+        double z = (low + high) / 2 + (i % 2 == 0 ? -1 : 1) * node[k] * (high - low) / 2, first, second;
+        double w = node_weight[k] * exp(-0.5 * z * z);
+        over_own(cell, shared->mean + z * shared->sd, own_sd, &first, &second);
         all += w;
         sum += w * first;
-        squares += w * first * first;
+        among += w * first * first;
+        within += w * second;
     }
-    double variance = squares / all - sum / all * (sum / all);
-    return variance > 0 ? variance : 0;
+    double mean = sum / all, common = among / all - mean * mean, own = (within - among) / all;
+    *out = (struct cot_slice){.weight = all * (high - low),
+                              .mean = mean,
+                              .single = mean - within / all,
+                              .own = own > 0 ? own : 0,
+                              .common = common > 0 ? common : 0};
+}
+
+static double edge(int i, int slices)
+{
+    if (i == 0) return -FURTHEST;
+    if (i == slices) return FURTHEST;
+    return slices == 2 ? 0 : -INNER + 2 * INNER * (i - 1) / (slices - 2);
+}
+
+void cot_slices_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, int slices,
+                   struct cot_sow_moments *out)
+{
+    double all = 0;
+    *out = (struct cot_sow_moments){.slices = slices};
+    for (int i = 0; i < slices; i++) {
+        slice_of(shared, own_sd, cell, edge(i, slices), edge(i + 1, slices), &out->slice[i]);
+        all += out->slice[i].weight;
+    }
+    for (int i = 0; i < slices; i++) out->slice[i].weight /= all;
 }
 
 void cot_sow_moments_of(const struct cot_sow *s, struct cot_sow_moments *out)
 {
-    struct cot_odds lot;
+    struct cot_odds lot, shared;
     const struct cot_spread *p = &s->spread;
+    double own_sd = s->batches > 1 ? p->between : 0; /* one batch: all that is not known is its own to share */
     cot_odds_of_seed(s->germ_a, s->germ_b, s->emerge * s->fit * s->keep, &lot);
-    double mean = lot.mean + p->shift, first, second;
-    double common_sd = sqrt(lot.sd * lot.sd + p->shift_sd * p->shift_sd);
-    over_odds(&s->cell, mean, sqrt(common_sd * common_sd + p->between * p->between), &first, &second);
-    double variance = second - first * first;
-    if (variance < 0) variance = 0;
-    *out = (struct cot_sow_moments){.mean = first, .single = first - second, .own = variance};
-    if (s->batches == 1) return;
-    out->common = shared_variance(&s->cell, mean, common_sd, p->between);
-    if (out->common > variance) out->common = variance;
-    out->own = variance - out->common;
+    shared.mean = lot.mean + p->shift;
+    shared.sd = sqrt(lot.sd * lot.sd + p->shift_sd * p->shift_sd + (s->batches > 1 ? 0 : p->between * p->between));
+    cot_slices_of(&shared, own_sd, &s->cell, COT_SOW_SLICES, out);
 }
 
-void cot_sow_mix(const struct cot_sow *s, const struct cot_sow_moments *m, int64_t n, double squares,
-                 struct cot_mix *out)
+void cot_moments_known(double q, struct cot_sow_moments *out)
 {
-    double cells = (double)n;
-    if (!(squares > 0)) squares = cells * cells / (double)s->batches;
-    out->cells = n;
-    for (int r = 0; r < COT_RHO_POINTS; r++) {
-        double tray = 1 + ((double)s->tray_cells - 1) * cot_rho_point[r];
-        double variance = cells * m->single * tray + squares * m->own + cells * cells * m->common;
-        cot_mix_match(n, cells * m->mean, variance, &out->part[r]);
-        out->part[r].weight = s->spread.rho_weight[r];
-    }
-}
-
-void cot_sow_mix_of_trays(const struct cot_sow *s, const struct cot_sow_moments *m, int64_t trays, struct cot_mix *out)
-{
-    int64_t each = trays / s->batches, more = trays % s->batches; /* `more` batches have each + 1 trays */
-    double cells = (double)s->tray_cells, large = (double)(each + 1) * cells, small = (double)each * cells;
-    double squares = (double)more * large * large + (double)(s->batches - more) * small * small;
-    cot_sow_mix(s, m, trays * s->tray_cells, squares, out);
-}
-
-double cot_mix_ge(const struct cot_mix *m, int64_t wanted)
-{
-    return cot_round9(1 - cot_mix_le(m, wanted - 1));
-}
-
-bool cot_sure(double chance, int32_t confidence)
-{
-    return chance >= cot_round9((double)confidence / 1000);
-}
-
-struct short_of {
-    const struct cot_mix *mix;
-    int32_t confidence;
-};
-
-static bool not_sure(const void *context, int64_t plants)
-{
-    const struct short_of *c = context;
-    return !cot_sure(cot_mix_ge(c->mix, plants), c->confidence);
-}
-
-int64_t cot_mix_count_on(const struct cot_mix *m, int32_t confidence)
-{
-    struct short_of c = {m, confidence};
-    int64_t guess = cot_mix_quantile(m, 1 - (double)confidence / 1000);
-    return cot_fewest(1, m->cells, guess + 1, not_sure, &c) - 1;
-}
-
-int64_t cot_fewest(int64_t low, int64_t high, int64_t guess, cot_enough_of *enough, const void *context)
-{
-    int64_t bad = low - 1, good = high + 1; /* the answer lies in bad + 1 .. good */
-    int64_t at = guess < low ? low : guess > high ? high : guess;
-    for (int64_t step = 1; bad + 1 < good; step *= 2) {
-        if (enough(context, at)) {
-            good = at;
-            at -= step;
-        } else {
-            bad = at;
-            at += step;
-        }
-        if (at <= bad || at >= good) at = bad + (good - bad) / 2;
-    }
-    return good;
+    *out = (struct cot_sow_moments){.slices = 1, .slice = {{.weight = 1, .mean = q, .single = q * (1 - q)}}};
 }

@@ -41,12 +41,13 @@ struct known_rate {
 static bool cells_do(const void *context, int64_t cells)
 {
     const struct known_rate *c = context;
-    struct cot_mix mix;
+    struct cot_plants plants;
     double chance;
     if (cells < c->wanted) return false;
     if (c->moments) {
-        cot_sow_mix(c->sow, c->moments, cells, 0, &mix);
-        chance = cot_mix_ge(&mix, c->wanted);
+        double n = (double)cells, squares = n * n / (double)c->sow->batches;
+        cot_plants_of(c->moments, c->sow->spread.rho_weight, cells, c->sow->tray_cells, squares, &plants);
+        chance = cot_plants_ge(&plants, c->wanted);
     } else {
         chance = cot_round9(cot_binom_ge(cells, c->rate, c->wanted));
     }
@@ -62,9 +63,9 @@ static double fewest_cells(const struct known_rate *c, double guess, int64_t mos
 static void for_sure(const struct cot_sow *s, int64_t wanted, int32_t confidence, int64_t most,
                      double need[static COT_CAUSE_COUNT])
 {
-    struct cot_sow_moments all;
+    struct cot_sow_moments all, fixed;
     double q = cot_cell_usable(&s->cell, after(s, s->emerge * s->fit * s->keep));
-    struct cot_sow_moments fixed = {.mean = q, .single = q * (1 - q)};
+    cot_moments_known(q, &fixed);
     struct known_rate c = {s, NULL, q, wanted, confidence};
     need[COT_CAUSE_LUCK] = fewest_cells(&c, need[COT_CAUSE_LOST], most);
     c.moments = &fixed;

@@ -4,13 +4,15 @@
 #include "cotyledger/core/prob.h"
 #include "sow/calc.h"
 
+#define TAKE_SLICES 6
+
 /* What is the same for every pair of trays. */
 struct two {
     const struct cot_sow *plugs;
     const struct cot_pot_on *to;
-    struct cot_sow first;           /* the plugs' stage, without the later loss */
-    struct cot_sow_moments moments; /* of its cells */
-    struct cot_odds take;           /* of a plug potted on, the later loss taken off */
+    struct cot_sow first;        /* the plugs' stage, without the later loss */
+    struct cot_sow_moments plug; /* of its cells */
+    struct cot_sow_moments take; /* of a plug potted on, the later loss taken off */
     int64_t wanted;
     int32_t confidence;
 };
@@ -37,14 +39,18 @@ static void start(struct two *w, const struct cot_sow *plugs, const struct cot_p
 {
     *w = (struct two){.plugs = plugs, .to = to, .first = *plugs, .wanted = wanted, .confidence = confidence};
     w->first.keep = 1;
-    cot_sow_moments_of(&w->first, &w->moments);
-    cot_odds_of_seed(to->take_a, to->take_b, plugs->keep, &w->take);
+    struct cot_odds take;
+    cot_sow_moments_of(&w->first, &w->plug);
+    cot_odds_of_seed(to->take_a, to->take_b, plugs->keep, &take);
+    cot_slices_of(&take, 0, NULL, TAKE_SLICES, &w->take);
 }
 
 /* Plants in the end of `trays` larger trays full of plugs. */
-static void full_trays(const struct two *w, int64_t trays, struct cot_mix *out)
+static void full_trays(const struct two *w, int64_t trays, struct cot_plants *out)
 {
-    cot_mix_before(&w->take, w->plugs->spread.rho_weight, trays, w->to->tray_cells, NULL, NULL, out);
+    double cells = (double)trays * (double)w->to->tray_cells;
+    cot_plants_of(&w->take, w->plugs->spread.rho_weight, trays * w->to->tray_cells, w->to->tray_cells, cells * cells,
+                  out);
 }
 
 /* P(at least `wanted` of n plugs take) for n = wanted, wanted + 1, ...: with one plug more there are enough when there
@@ -92,19 +98,27 @@ static double chance_at(const struct cot_mix_part *plug, int64_t plug_cells, con
     return sum + (rest > 0 ? rest : 0) * t.enough;
 }
 
-static double chance_of(const struct cot_mix *plug, const struct cot_mix *take, int64_t wanted)
+/* Trays of both stages are unequal by the same rho; the rates of the two stages have nothing to do with each other. */
+static double chance_of(const struct cot_plants *plug, const struct cot_plants *take, int64_t wanted)
 {
     double sum = 0;
-    for (int r = 0; r < COT_RHO_POINTS; r++) {
-        if (!(plug->part[r].weight > 0)) continue;
-        sum += plug->part[r].weight * chance_at(&plug->part[r], plug->cells, &take->part[r], take->cells, wanted);
+    for (int g = 0; g < COT_SOW_GROUPS; g++) {
+        double group = 0, both = 0;
+        for (int t = 0; t < TAKE_SLICES; t++) group += take->part[COT_SOW_GROUPS * t + g].weight;
+        for (int i = 0; i < COT_SOW_SLICES * TAKE_SLICES && group > 0; i++) {
+            const struct cot_mix_part *p = &plug->part[COT_SOW_GROUPS * (i / TAKE_SLICES) + g];
+            const struct cot_mix_part *t = &take->part[COT_SOW_GROUPS * (i % TAKE_SLICES) + g];
+            if (p->weight > 0 && t->weight > 0)
+                both += p->weight * t->weight * chance_at(p, plug->cells, t, take->cells, wanted);
+        }
+        if (group > 0) sum += both / group;
     }
     return cot_round9(sum < 1 ? sum : 1);
 }
 
 /* --- One pair of trays -------------------------------------------------------------------------------------------- */
 struct pair {
-    struct cot_mix plug, take;
+    struct cot_plants plug, take;
     int32_t confidence;
 };
 
@@ -116,7 +130,7 @@ static bool not_sure(const void *context, int64_t plants)
 
 static int64_t most_plants(struct pair *p, int32_t confidence)
 {
-    int64_t plugs = cot_mix_quantile(&p->plug, 1 - (double)confidence / 1000), cells = p->take.cells;
+    int64_t plugs = cot_plants_count_on(&p->plug, confidence), cells = p->take.cells;
     p->confidence = confidence;
     return cot_fewest(1, cells, plugs < cells ? plugs : cells, not_sure, p) - 1;
 }
@@ -124,13 +138,13 @@ static int64_t most_plants(struct pair *p, int32_t confidence)
 static void answer(const struct two *w, int64_t plug_trays, int64_t trays, struct cot_pot_answer *out)
 {
     struct pair p;
-    cot_sow_mix_of_trays(&w->first, &w->moments, plug_trays, &p.plug);
+    cot_plants_of_trays(&w->first, &w->plug, plug_trays, &p.plug);
     full_trays(w, trays, &p.take);
     *out = (struct cot_pot_answer){.plug_trays = plug_trays,
                                    .trays = trays,
                                    .chance = w->wanted > 0 ? chance_of(&p.plug, &p.take, w->wanted) : 1,
-                                   .plugs_likely = cot_mix_quantile(&p.plug, 0.5),
-                                   .plugs_count_on = cot_mix_count_on(&p.plug, w->confidence)};
+                                   .plugs_likely = cot_plants_likely(&p.plug),
+                                   .plugs_count_on = cot_plants_count_on(&p.plug, w->confidence)};
     out->likely = most_plants(&p, 500);
     out->count_on = most_plants(&p, w->confidence);
 }
@@ -162,22 +176,22 @@ enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t plug_trays, co
 static bool full_trays_do(const void *context, int64_t trays)
 {
     const struct two *w = context;
-    struct cot_mix take;
+    struct cot_plants take;
     if (trays * w->to->tray_cells < w->wanted) return false;
     full_trays(w, trays, &take);
-    return cot_sure(cot_mix_ge(&take, w->wanted), w->confidence);
+    return cot_sure(cot_plants_ge(&take, w->wanted), w->confidence);
 }
 
 struct plugs_for {
     const struct two *w;
-    struct cot_mix take;
+    struct cot_plants take;
 };
 
 static bool plug_trays_do(const void *context, int64_t plug_trays)
 {
     const struct plugs_for *c = context;
-    struct cot_mix plug;
-    cot_sow_mix_of_trays(&c->w->first, &c->w->moments, plug_trays, &plug);
+    struct cot_plants plug;
+    cot_plants_of_trays(&c->w->first, &c->w->plug, plug_trays, &plug);
     return cot_sure(chance_of(&plug, &c->take, c->w->wanted), c->w->confidence);
 }
 

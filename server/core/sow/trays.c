@@ -68,24 +68,24 @@ enum cot_err cot_sow_check_trays(int64_t trays, struct cot_fault *fault)
 }
 
 /* --- Plants ------------------------------------------------------------------------------------------------------- */
-enum cot_err cot_sow_plants(const struct cot_sow *s, int64_t trays, struct cot_mix *out, struct cot_fault *fault)
+enum cot_err cot_sow_plants(const struct cot_sow *s, int64_t trays, struct cot_plants *out, struct cot_fault *fault)
 {
     struct cot_sow_moments m;
     enum cot_err err = cot_sow_check(s, fault);
     if (err == COT_OK) err = cot_sow_check_trays(trays, fault);
     if (err != COT_OK) return err;
     cot_sow_moments_of(s, &m);
-    cot_sow_mix_of_trays(s, &m, trays, out);
+    cot_plants_of_trays(s, &m, trays, out);
     return COT_OK;
 }
 
-static void answer(const struct cot_mix *mix, int64_t trays, int64_t wanted, int32_t confidence,
+static void answer(const struct cot_plants *plants, int64_t trays, int64_t wanted, int32_t confidence,
                    struct cot_sow_answer *out)
 {
     *out = (struct cot_sow_answer){.trays = trays,
-                                   .chance = cot_mix_ge(mix, wanted),
-                                   .likely = cot_mix_quantile(mix, 0.5),
-                                   .count_on = cot_mix_count_on(mix, confidence)};
+                                   .chance = cot_plants_ge(plants, wanted),
+                                   .likely = cot_plants_likely(plants),
+                                   .count_on = cot_plants_count_on(plants, confidence)};
 }
 
 struct asked {
@@ -98,40 +98,55 @@ struct asked {
 static bool trays_do(const void *context, int64_t trays)
 {
     const struct asked *a = context;
-    struct cot_mix mix;
+    struct cot_plants plants;
     if (trays * a->sow->tray_cells < a->wanted) return false;
-    cot_sow_mix_of_trays(a->sow, a->moments, trays, &mix);
-    return cot_sure(cot_mix_ge(&mix, a->wanted), a->confidence);
+    cot_plants_of_trays(a->sow, a->moments, trays, &plants);
+    return cot_sure(cot_plants_ge(&plants, a->wanted), a->confidence);
+}
+
+/* About the trays whose mean less so many standard deviations is what is wanted: where to begin to look. */
+static int64_t near(const struct asked *a)
+{
+    double sds = cot_phi_inv((double)a->confidence / 1000), trays = 1, mean, variance;
+    struct cot_plants plants;
+    for (int i = 0; i < 6; i++) {
+        cot_plants_of_trays(a->sow, a->moments, (int64_t)trays, &plants);
+        cot_plants_moments(&plants, &mean, &variance);
+        trays += ((double)a->wanted - mean + sds * sqrt(variance)) / (mean / trays);
+        if (!(trays >= 1)) trays = 1;
+        if (trays > COT_SOW_TRAYS_MOST) trays = COT_SOW_TRAYS_MOST;
+        trays = floor(trays);
+    }
+    return (int64_t)trays;
 }
 
 enum cot_err cot_sow_trays(const struct cot_sow *s, int64_t wanted, int32_t confidence, struct cot_sow_answer *out,
                            struct cot_fault *fault)
 {
     struct cot_sow_moments m;
-    struct cot_mix mix;
+    struct cot_plants plants;
     enum cot_err err = cot_sow_check(s, fault);
     if (err == COT_OK) err = cot_sow_check_asked(wanted, confidence, fault);
     if (err != COT_OK) return err;
     cot_sow_moments_of(s, &m);
     struct asked a = {s, &m, wanted, confidence};
-    double average = (double)wanted / (m.mean > 1e-9 ? m.mean : 1e-9) / (double)s->tray_cells;
-    int64_t guess = average < COT_SOW_TRAYS_MOST ? (int64_t)average + 1 : COT_SOW_TRAYS_MOST;
+    int64_t guess = near(&a);
     int64_t trays = cot_fewest(1, COT_SOW_TRAYS_MOST, guess, trays_do, &a);
     if (trays > COT_SOW_TRAYS_MOST)
         return cot_fail(fault, COT_TOO_LARGE, "even %d trays would not surely have %lld plants", COT_SOW_TRAYS_MOST,
                         (long long)wanted);
-    cot_sow_mix_of_trays(s, &m, trays, &mix);
-    answer(&mix, trays, wanted, confidence, out);
+    cot_plants_of_trays(s, &m, trays, &plants);
+    answer(&plants, trays, wanted, confidence, out);
     return COT_OK;
 }
 
 enum cot_err cot_sow_promise(const struct cot_sow *s, int64_t trays, int64_t wanted, int32_t confidence,
                              struct cot_sow_answer *out, struct cot_fault *fault)
 {
-    struct cot_mix mix;
-    enum cot_err err = cot_sow_plants(s, trays, &mix, fault);
+    struct cot_plants plants;
+    enum cot_err err = cot_sow_plants(s, trays, &plants, fault);
     if (err == COT_OK) err = cot_sow_check_asked(wanted == 0 ? 1 : wanted, confidence, fault);
-    if (err == COT_OK) answer(&mix, trays, wanted, confidence, out);
+    if (err == COT_OK) answer(&plants, trays, wanted, confidence, out);
     return err;
 }
 
