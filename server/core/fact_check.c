@@ -400,12 +400,85 @@ static bool sense_held(const struct cot_fact *f, char *flaw)
     return check_order(f, COT_F_DAY, COT_F_UNTIL, flaw);
 }
 
+static bool sense_rule(const struct cot_fact *f, char *flaw)
+{
+    const struct cot_value *v = cot_fact_value(f, COT_F_WORK_DAYS);
+    if (!v || v->type != COT_T_NUMBERS || v->v.numbers[v->len - 1] <= 7) return true;
+    return flawed(flaw, "working days: %" PRId32 " is no day of the week; 1 (Monday) to 7 (Sunday) are",
+                  v->v.numbers[v->len - 1]);
+}
+
+static bool sense_span(const struct cot_fact *f, char *flaw)
+{
+    return check_order(f, COT_F_FROM, COT_F_UNTIL, flaw);
+}
+
+static bool sense_raising(const struct cot_fact *f, char *flaw)
+{
+    static const enum cot_field figures[] = {COT_F_TRAY_DAYS, COT_F_TRAY_DAYS_MAX, COT_F_CHAMBER_DAYS, COT_F_POT_DAYS};
+    bool any = f->has_about;
+    for (size_t i = 0; i < sizeof figures / sizeof figures[0]; i++) any = any || has(f, figures[i]);
+    if (!any) return flawed(flaw, "raising days without a figure: say the days in the tray, or in the chamber");
+    if (!f->has_about && has(f, COT_F_FROM_WEEK) != has(f, COT_F_TO_WEEK))
+        return flawed(flaw, "a season has a first and a last week: give both or neither");
+    if (!f->has_about && has(f, COT_F_POT_DAYS) != has(f, COT_F_POT_FORMAT))
+        return flawed(flaw, "potting on: say after how many days, and to which tray format");
+    const struct cot_id *from = cot_fact_id(f, COT_F_FORMAT), *to = cot_fact_id(f, COT_F_POT_FORMAT);
+    if (has(f, COT_F_FORMAT) && has(f, COT_F_POT_FORMAT) && cot_id_cmp(from, to) == 0)
+        return flawed(flaw, "potted on to the tray format that it was sown in");
+    return check_order(f, COT_F_TRAY_DAYS, COT_F_TRAY_DAYS_MAX, flaw) &&
+           check_order(f, COT_F_CHAMBER_DAYS, COT_F_TRAY_DAYS, flaw) &&
+           check_order(f, COT_F_CHAMBER_DAYS, COT_F_POT_DAYS, flaw) &&
+           check_order(f, COT_F_POT_DAYS, COT_F_TRAY_DAYS, flaw);
+}
+
+static bool sense_stock(const struct cot_fact *f, char *flaw)
+{
+    int kinds = has(f, COT_F_MIX_L) + has(f, COT_F_LABELS) + has(f, COT_F_TRAYS);
+    if (kinds != 1) return flawed(flaw, "growing mix, labels, or trays: give exactly one of them");
+    if (has(f, COT_F_TRAYS) != has(f, COT_F_FORMAT))
+        return flawed(flaw, has(f, COT_F_TRAYS) ? "trays: say of which tray format"
+                                                : "a tray format goes with trays only: leave it out");
+    return true;
+}
+
+/* Pins name fields of a planned sowing. */
+static bool sense_pins(const struct cot_fact *f, char *flaw)
+{
+    const struct cot_value *v = cot_fact_value(f, COT_F_PINS);
+    if (!v || v->type != COT_T_TEXT) return true;
+    for (const char *p = v->v.text, *end = p + v->len; p < end; p++) {
+        enum cot_field field;
+        const char *stop = memchr(p, ' ', (size_t)(end - p));
+        size_t n = (size_t)((stop ? stop : end) - p);
+        if (!cot_field_by_name(p, n, &field) || field == COT_F_PINS || !cot_kind_field(COT_K_PLANNED, field))
+            return flawed(flaw, "fields that a person fixed: a planned sowing has no field \"%.*s\"",
+                          n < 40 ? (int)n : 40, p);
+        p += n;
+    }
+    return true;
+}
+
+static bool sense_planned(const struct cot_fact *f, char *flaw)
+{
+    bool trays = has(f, COT_F_TRAYS), rows = has(f, COT_F_TRAY_ROWS), shared = has(f, COT_F_SHARED);
+    if (trays && (rows || shared))
+        return flawed(flaw, "whole trays, or rows of a shared tray: give one of them, not both");
+    if (!f->has_about && !trays && !(rows && shared))
+        return flawed(flaw, "say how many trays are to be sown, or how many rows of which shared tray");
+    if (trays && cot_fact_int(f, COT_F_TRAYS, 0) == 0)
+        return flawed(flaw, "trays: at least 1; a planned sowing that is not wanted any more is dropped");
+    return sense_pins(f, flaw) && check_order(f, COT_F_SOW_DAY, COT_F_READY, flaw);
+}
+
 typedef bool sense(const struct cot_fact *f, char *flaw);
 static sense *const sense_table[COT_K_TOTAL] = {
-    [COT_K_MEMBER] = sense_member, [COT_K_DEVICE] = sense_device, [COT_K_CROP] = sense_crop,
-    [COT_K_FORMAT] = sense_format, [COT_K_LOT] = sense_lot,       [COT_K_LINE] = sense_line,
-    [COT_K_SOWN] = sense_sown,     [COT_K_POTTED] = sense_potted, [COT_K_COUNT] = sense_count,
-    [COT_K_LOST] = sense_lost,     [COT_K_HELD] = sense_held,
+    [COT_K_MEMBER] = sense_member, [COT_K_DEVICE] = sense_device,   [COT_K_CROP] = sense_crop,
+    [COT_K_FORMAT] = sense_format, [COT_K_LOT] = sense_lot,         [COT_K_LINE] = sense_line,
+    [COT_K_SOWN] = sense_sown,     [COT_K_POTTED] = sense_potted,   [COT_K_COUNT] = sense_count,
+    [COT_K_LOST] = sense_lost,     [COT_K_HELD] = sense_held,       [COT_K_RULE] = sense_rule,
+    [COT_K_PLACE] = sense_span,    [COT_K_SHUT] = sense_span,       [COT_K_RAISING] = sense_raising,
+    [COT_K_STOCK] = sense_stock,   [COT_K_PLANNED] = sense_planned,
 };
 
 bool cot_fact_check(const struct cot_fact *f, char flaw[static FLAW_MAX])

@@ -21,17 +21,19 @@ static const struct cot_field_row field_table[COT_F_COUNT] = {
 #define FIELDS(kind) static const struct cot_kind_field kind##_fields[]
 
 FIELDS(house) = {NEED(NAME), NEED(KEY), NEED(RULES)};
-FIELDS(rule) = {MAY(NAME),         MAY(CONFIDENCE), MAY(SHARE),         MAY(TRAY_MEANS),
-                MAY(CLOSING_DAYS), MAY(UTC_OFFSET), MAY(ASSUMED_SEEDS), MAY(UNIT)};
+FIELDS(rule) = {MAY(NAME),       MAY(CONFIDENCE),    MAY(SHARE),   MAY(TRAY_MEANS), MAY(CLOSING_DAYS),
+                MAY(UTC_OFFSET), MAY(ASSUMED_SEEDS), MAY(UNIT),    MAY(WORK_DAYS),  MAY(TRAYS_A_DAY),
+                MAY(TEST_AGE),   MAY(LENGTH_UM),     MAY(WIDTH_UM)};
 FIELDS(member) = {NEED(NAME), NEED(PART)};
 FIELDS(device) = {NEED(MEMBER), NEED(KEY), NEED(TAG), MAY(LABEL)};
 FIELDS(closed) = {MAY(WHY)};
 FIELDS(answer) = {NEED(AS), MAY(WHY)};
 FIELDS(erased) = {MAY(WHY)};
 FIELDS(farm) = {NEED(NAME), MAY(CONTACT), MAY(OWN)};
-FIELDS(crop) = {NEED(NAME),        MAY(LATIN),      MAY(SEEDS_PER_G), MAY(TRAY_DAYS),   MAY(TRAY_DAYS_MAX),
-                MAY(CHAMBER_DAYS), MAY(COUNT_DAYS), MAY(HARDEN_DAYS), MAY(EMERGENCE),   MAY(USABLE_SHARE),
-                MAY(MIN_GERM),     MAY(SOURCE),     MAY(SHAPE),       MAY(EMERGE_DAYS), MAY(LATER_LOSS)};
+FIELDS(crop) = {NEED(NAME),         MAY(LATIN),        MAY(SEEDS_PER_G), MAY(TRAY_DAYS),
+                MAY(TRAY_DAYS_MAX), MAY(CHAMBER_DAYS), MAY(COUNT_DAYS),  MAY(HARDEN_DAYS),
+                MAY(EMERGENCE),     MAY(USABLE_SHARE), MAY(MIN_GERM),    MAY(SOURCE),
+                MAY(SHAPE),         MAY(EMERGE_DAYS),  MAY(LATER_LOSS),  MAY(GROUP)};
 FIELDS(variety) = {NEED(NAME), NEED(CROP)};
 FIELDS(format) = {NEED(NAME),    NEED(ROWS),   NEED(COLS),       MAY(CELL_UL), MAY(LENGTH_UM),
                   MAY(WIDTH_UM), MAY(PATTERN), MAY(TRAY_PLANTS), MAY(SOURCE)};
@@ -45,8 +47,9 @@ FIELDS(line) = {NEED(CODE),   NEED(VARIETY), MAY(PLANTS),   MAY(TRAYS),   MAY(FO
 FIELDS(withdrawn) = {MAY(WHY)};
 FIELDS(promise) = {NEED(PLANTS), MAY(DATE), MAY(TEXT)};
 FIELDS(declined) = {MAY(WHY)};
-FIELDS(sown) = {NEED(CODE),    NEED(LOT),     NEED(FORMAT), MAY(TRAYS), MAY(TRAY_ROWS), MAY(SHARED), MAY(PLATE),
-                MAY(PER_CELL), MAY(AT_LEAST), NEED(DAY),    MAY(READY), MAY(BENCH),     MAY(TEXT),   MAY(PUT_RIGHT)};
+FIELDS(sown) = {NEED(CODE),  NEED(LOT),  NEED(FORMAT),  MAY(TRAYS),     MAY(TRAY_ROWS),
+                MAY(SHARED), MAY(PLATE), MAY(PER_CELL), MAY(AT_LEAST),  NEED(DAY),
+                MAY(READY),  MAY(BENCH), MAY(TEXT),     MAY(PUT_RIGHT), MAY(PLANNED)};
 FIELDS(potted) = {NEED(CODE), NEED(BATCH), NEED(FORMAT), NEED(TRAYS), NEED(PLANTS),
                   MAY(LOST),  NEED(DAY),   MAY(READY),   MAY(BENCH),  MAY(TEXT)};
 FIELDS(count) = {NEED(DAY),   MAY(COUNTS), MAY(TRAYS),   MAY(LOOKED), MAY(USABLE),
@@ -62,6 +65,15 @@ FIELDS(back) = {NEED(DAY), NEED(PLANTS), MAY(TRAYS), MAY(WERE_USABLE), NEED(WHY)
 FIELDS(empties) = {NEED(DAY), NEED(TRAYS), MAY(FORMAT), MAY(TEXT)};
 FIELDS(note) = {NEED(TEXT)};
 FIELDS(taken_back) = {MAY(WHY)};
+FIELDS(place) = {NEED(NAME), NEED(SORT), NEED(SPOTS), MAY(GROUP), MAY(FROM), MAY(UNTIL), MAY(TEXT)};
+FIELDS(shut) = {NEED(FROM), MAY(UNTIL), MAY(WHY)};
+FIELDS(raising) = {NEED(NAME),         NEED(CROP),        MAY(FORMAT),   MAY(FROM_WEEK),  MAY(TO_WEEK), MAY(TRAY_DAYS),
+                   MAY(TRAY_DAYS_MAX), MAY(CHAMBER_DAYS), MAY(POT_DAYS), MAY(POT_FORMAT), MAY(SOURCE)};
+FIELDS(stock) = {NEED(DAY), MAY(MIX_L), MAY(LABELS), MAY(TRAYS), MAY(FORMAT), MAY(TEXT)};
+FIELDS(planned) = {NEED(CODE),  NEED(LOT),  NEED(FORMAT),  MAY(TRAYS),    MAY(TRAY_ROWS),
+                   MAY(SHARED), MAY(PLATE), MAY(PER_CELL), MAY(AT_LEAST), NEED(SOW_DAY),
+                   MAY(READY),  MAY(BENCH), MAY(LINES),    MAY(PINS),     MAY(TEXT)};
+FIELDS(dropped) = {MAY(WHY)};
 
 #define F(kind) kind##_fields, sizeof kind##_fields / sizeof kind##_fields[0]
 
@@ -130,11 +142,23 @@ static const struct cot_kind_row kind_table[COT_K_TOTAL] = {
                     COT_KIND_ABOUT_OPTIONAL, F(note), "note"},
     [COT_K_TAKEN_BACK] = {"taken-back", COT_THING_NONE, COT_THING_ENTRY, COT_SEE_FARM_OR_HOUSE, COT_BY_ORDERER, 0,
                           F(taken_back), "taking back"},
+    [COT_K_PLACE] = {"place", COT_THING_PLACE, COT_THING_PLACE, COT_SEE_HOUSE, COT_BY_MANAGER, COT_KIND_ABOUT_OPTIONAL,
+                     F(place), "place"},
+    [COT_K_SHUT] = {"shut", COT_THING_NONE, COT_THING_PLACE, COT_SEE_HOUSE, COT_BY_MANAGER, COT_KIND_ABOUT_OPTIONAL,
+                    F(shut), "closing for some days"},
+    [COT_K_RAISING] = {"raising", COT_THING_RAISING, COT_THING_RAISING, COT_SEE_HOUSE, COT_BY_MANAGER,
+                       COT_KIND_ABOUT_OPTIONAL, F(raising), "raising days"},
+    [COT_K_STOCK] = {"stock", COT_THING_NONE, COT_THING_NONE, COT_SEE_HOUSE, COT_BY_STAFF, COT_KIND_PHYSICAL, F(stock),
+                     "stock on hand"},
+    [COT_K_PLANNED] = {"planned", COT_THING_PLANNED, COT_THING_PLANNED, COT_SEE_HOUSE, COT_BY_MANAGER,
+                       COT_KIND_ABOUT_OPTIONAL, F(planned), "planned sowing"},
+    [COT_K_DROPPED] = {"dropped", COT_THING_NONE, COT_THING_PLANNED, COT_SEE_HOUSE, COT_BY_MANAGER, 0, F(dropped),
+                       "planned sowing dropped"},
 };
 
 static const char *const thing_words[COT_THING_COUNT] = {
-    "thing",       "house",        "member",   "device",     "farm",  "crop",      "variety",
-    "tray format", "seeder plate", "seed lot", "order line", "batch", "hand-over", "entry",
+    "thing",    "house",      "member", "device",    "farm",  "crop",  "variety",      "tray format",    "seeder plate",
+    "seed lot", "order line", "batch",  "hand-over", "entry", "place", "raising days", "planned sowing",
 };
 
 const struct cot_field_row *cot_field_row(enum cot_field f)

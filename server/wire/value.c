@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include "inner.h"
 
@@ -199,29 +200,14 @@ static enum cot_err read_word(const struct typed *t)
 
 enum cot_thing_type cot_value_thing(enum cot_field field)
 {
-    switch ((int)field) {
-    case COT_F_CROP:
-        return COT_THING_CROP;
-    case COT_F_VARIETY:
-    case COT_F_SUBS:
-        return COT_THING_VARIETY;
-    case COT_F_FORMAT:
-        return COT_THING_FORMAT;
-    case COT_F_PLATE:
-        return COT_THING_PLATE;
-    case COT_F_LOT:
-        return COT_THING_LOT;
-    case COT_F_OWNER:
-        return COT_THING_FARM;
-    case COT_F_MEMBER:
-        return COT_THING_MEMBER;
-    case COT_F_BATCH:
-        return COT_THING_BATCH;
-    case COT_F_LINE:
-        return COT_THING_LINE;
-    default:
-        return COT_THING_NONE;
-    }
+    static const uint8_t things[COT_F_COUNT] = {
+        [COT_F_CROP] = COT_THING_CROP,       [COT_F_VARIETY] = COT_THING_VARIETY, [COT_F_SUBS] = COT_THING_VARIETY,
+        [COT_F_FORMAT] = COT_THING_FORMAT,   [COT_F_PLATE] = COT_THING_PLATE,     [COT_F_LOT] = COT_THING_LOT,
+        [COT_F_OWNER] = COT_THING_FARM,      [COT_F_MEMBER] = COT_THING_MEMBER,   [COT_F_BATCH] = COT_THING_BATCH,
+        [COT_F_LINE] = COT_THING_LINE,       [COT_F_LINES] = COT_THING_LINE,      [COT_F_POT_FORMAT] = COT_THING_FORMAT,
+        [COT_F_PLANNED] = COT_THING_PLANNED,
+    };
+    return (unsigned)field < COT_F_COUNT ? (enum cot_thing_type)things[field] : COT_THING_NONE;
 }
 
 static enum cot_err find(const struct typed *t, const char *s, size_t len, const struct cot_thing **out)
@@ -316,14 +302,34 @@ static bool number_or_span(const char **s, const char *end, long span[2])
     return true;
 }
 
+/* "mon-fri" becomes "1-5" in place: names of days are longer than their numbers. Names that are not known stay. */
+static void number_weekdays(char *s)
+{
+    static const char *const names[] = {"monday", "mon",    "tuesday", "tue",      "wednesday", "wed",    "thursday",
+                                        "thu",    "friday", "fri",     "saturday", "sat",       "sunday", "sun"};
+    char *to = s;
+    while (*s) {
+        size_t n = 0, k = 0;
+        while ((s[n] >= 'a' && s[n] <= 'z') || (s[n] >= 'A' && s[n] <= 'Z')) n++;
+        while (k < 14 && (n == 0 || strncasecmp(names[k], s, n) != 0 || names[k][n] != '\0')) k++;
+        if (k < 14) *to++ = (char)('1' + k / 2);
+        else if (n > 0) memmove(to, s, n), to += n;
+        else *to++ = *s++;
+        s += n;
+    }
+    *to = '\0';
+}
+
 /* Tray numbers: "1,3 5-7". Sorted, each once. */
 static enum cot_err read_numbers(const struct typed *t)
 {
-    static const char todo[] = "write tray numbers like 1,3,5-7";
+    bool week = t->field == COT_F_WORK_DAYS;
+    const char *todo = week ? "write days like mon-fri or 1,3,5" : "write tray numbers like 1,3,5-7";
     char *text = cot_keep_text(t->arena, t->s, t->len);
     int32_t *list = cot_keep_alloc(t->arena, (size_t)t->row->max * sizeof *list);
     if (!text || !list) return no_memory(t->fault);
-    const char *s = text, *end = text + t->len;
+    if (week) number_weekdays(text);
+    const char *s = text, *end = text + strlen(text);
     size_t n = 0, unique = 0;
     while (s < end) {
         long span[2];
@@ -332,13 +338,14 @@ static enum cot_err read_numbers(const struct typed *t)
             continue;
         }
         if (!number_or_span(&s, end, span) || (s < end && !strchr(" ,;", *s)))
-            return refuse(t, "is no list of trays", todo);
-        if (span[0] < 1 || span[1] < span[0] || span[1] > 100000)
-            return refuse(t, "has a tray number that cannot be", todo);
-        if (span[1] - span[0] >= (long)t->row->max - (long)n) return refuse(t, "names too many trays", todo);
+            return refuse(t, week ? "is no list of weekdays" : "is no list of trays", todo);
+        if (span[0] < 1 || span[1] < span[0] || span[1] > (week ? 7 : 100000))
+            return refuse(t, week ? "has a day that no week has" : "has a tray number that cannot be", todo);
+        if (span[1] - span[0] >= (long)t->row->max - (long)n)
+            return refuse(t, week ? "names a day twice" : "names too many trays", todo);
         for (long i = span[0]; i <= span[1]; i++) list[n++] = (int32_t)i;
     }
-    if (n == 0) return refuse(t, "is no list of trays", todo);
+    if (n == 0) return refuse(t, week ? "is no list of weekdays" : "is no list of trays", todo);
     qsort(list, n, sizeof *list, by_number);
     for (size_t i = 0; i < n; i++)
         if (i == 0 || list[i] != list[unique - 1]) list[unique++] = list[i];

@@ -37,6 +37,8 @@ static const struct shown {
     {"rows", 1, "rows", "row"},
     {"columns", 1, "columns", "column"},
     {"minutes", 1, "minutes", "minute"},
+    {"labels", 1, "labels", "label"},
+    {"L", 1, "L", "L"},
     {"holes/cell", 1, "holes a cell", "hole a cell"},
     {"seeds/g", 1, "seeds a gram", "seed a gram"},
 };
@@ -96,6 +98,15 @@ static void put_numbers(const struct cot_value *v, struct cot_buf *out)
     }
 }
 
+/* Days of the week by name: nobody should have to know which one is the first. */
+static void put_weekdays(const struct cot_value *v, struct cot_buf *out)
+{
+    static const char *const names[] = {"?", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"};
+    for (uint32_t i = 0; i < v->len; i++)
+        cot_buf_fmt(out, "%s%s", i > 0 ? ", " : "",
+                    names[v->v.numbers[i] >= 1 && v->v.numbers[i] <= 7 ? v->v.numbers[i] : 0]);
+}
+
 void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
 {
     char day[COT_DAY_TEXT], word[16];
@@ -125,7 +136,8 @@ void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_bu
         put_ids(b, v, out);
         break;
     case COT_T_NUMBERS:
-        put_numbers(v, out);
+        if (v->field == COT_F_WORK_DAYS) put_weekdays(v, out);
+        else put_numbers(v, out);
         break;
     case COT_T_TRAYS:
         put_counts(v, out);

@@ -64,9 +64,10 @@ static inline struct cot_id any_of(struct story *s, enum cot_thing_type type)
 }
 
 static const enum cot_thing_type names_thing[COT_F_COUNT] = {
-    [COT_F_MEMBER] = COT_THING_MEMBER, [COT_F_CROP] = COT_THING_CROP,     [COT_F_VARIETY] = COT_THING_VARIETY,
-    [COT_F_OWNER] = COT_THING_FARM,    [COT_F_FORMAT] = COT_THING_FORMAT, [COT_F_LOT] = COT_THING_LOT,
-    [COT_F_PLATE] = COT_THING_PLATE,   [COT_F_BATCH] = COT_THING_BATCH,   [COT_F_LINE] = COT_THING_LINE,
+    [COT_F_MEMBER] = COT_THING_MEMBER,     [COT_F_CROP] = COT_THING_CROP,       [COT_F_VARIETY] = COT_THING_VARIETY,
+    [COT_F_OWNER] = COT_THING_FARM,        [COT_F_FORMAT] = COT_THING_FORMAT,   [COT_F_LOT] = COT_THING_LOT,
+    [COT_F_PLATE] = COT_THING_PLATE,       [COT_F_BATCH] = COT_THING_BATCH,     [COT_F_LINE] = COT_THING_LINE,
+    [COT_F_POT_FORMAT] = COT_THING_FORMAT, [COT_F_PLANNED] = COT_THING_PLANNED,
 };
 
 static inline void random_value(struct story *s, enum cot_field f, bool change)
@@ -104,7 +105,8 @@ static inline void random_value(struct story *s, enum cot_field f, bool change)
         with_id(r, f, &id);
         break;
     case COT_T_IDS: {
-        struct cot_id two[2] = {any_of(s, COT_THING_VARIETY), any_of(s, COT_THING_VARIETY)};
+        enum cot_thing_type of = f == COT_F_LINES ? COT_THING_LINE : COT_THING_VARIETY;
+        struct cot_id two[2] = {any_of(s, of), any_of(s, of)};
         ck_assert(cot_fact_set_ids(&r->f, f, rows_keep(r, two, sizeof two), 2));
         break;
     }
@@ -315,6 +317,7 @@ static inline void say_thing(struct bytes *b, struct cot_book *book, const struc
         if (v && v->type == COT_T_TEXT) say(b, " %d=%s", f, v->v.text);
         else if (v && v->type == COT_T_ID) say(b, " %d=%08x", f, brief(v->v.ids));
         else if (v && v->type == COT_T_IDS) say(b, " %d=%08x..%u", f, brief(v->v.ids), v->len);
+        else if (v && v->type == COT_T_NUMBERS) say(b, " %d=%d..%u", f, v->v.numbers[0], v->len);
         else if (v) say(b, " %d=%lld", f, (long long)v->v.i);
     }
     say(b, "\n");

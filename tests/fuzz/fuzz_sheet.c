@@ -18,8 +18,8 @@ static void read_sheet(struct cot_book *book, enum cot_kind kind, const char *da
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
-    static const enum cot_kind kinds[] = {COT_K_FARM,  COT_K_CROP, COT_K_VARIETY, COT_K_FORMAT,
-                                          COT_K_PLATE, COT_K_LOT,  COT_K_LINE};
+    static const enum cot_kind kinds[] = {COT_K_FARM, COT_K_CROP, COT_K_VARIETY, COT_K_FORMAT, COT_K_PLATE,
+                                          COT_K_LOT,  COT_K_LINE, COT_K_PLACE,   COT_K_RAISING};
     static struct cot_book *book;
     struct cot_csv *csv = NULL;
     if (size == 0) return 0;

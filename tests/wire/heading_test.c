@@ -8,7 +8,7 @@ static const struct {
 } kinds[] = {
     {COT_K_LINE, "\n### orders\n"},       {COT_K_FARM, "\n### farms\n"},     {COT_K_CROP, "\n### crops\n"},
     {COT_K_VARIETY, "\n### varieties\n"}, {COT_K_FORMAT, "\n### formats\n"}, {COT_K_PLATE, "\n### plates\n"},
-    {COT_K_LOT, "\n### lots\n"},
+    {COT_K_LOT, "\n### lots\n"},          {COT_K_PLACE, "\n### places\n"},   {COT_K_RAISING, "\n### raisings\n"},
 };
 
 /* The part of the page between the heading and the next one; the caller frees. */

@@ -43,13 +43,14 @@ struct cot_thing {
     enum cot_thing_type type;
     const struct cot_fact *made; /* the entry that made it (the book's copy) */
     struct cot_id farm;          /* zero when of no farm */
-    bool gone;                   /* its making was taken back, or the line withdrawn */
+    bool gone;                   /* its making was taken back, the line withdrawn, the planned sowing dropped */
     const void *inside;          /* the book's own */
 };
 
 /* Things of a type that are booked, in identity order; *n of them. Reading settles what is not settled yet; NULL with
- * *n = 0 when there is none (or out of memory). Order lines that were withdrawn are among them (`gone`); what was taken
- * back is not. */
+ * *n = 0 when there is none (or out of memory). Order lines that were withdrawn and planned sowings that were dropped
+ * are among them
+ * (`gone`); what was taken back is not. */
 const struct cot_thing *const *cot_book_things(struct cot_book *b, enum cot_thing_type type, size_t *n);
 /* By its identity, or by the digest of an entry that carries it. What was taken back is still found (`gone`); what is
  * queried or left aside is NULL. */

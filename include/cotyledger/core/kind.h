@@ -111,7 +111,7 @@ enum cot_type {
     X(DOUBLES, "doubles", INT, 0, 10000000, "cells", "doubles") \
     X(WHICH, "which", NUMBERS, 1, 400, "", "tray numbers") \
     X(WERE_USABLE, "were_usable", BOOL, 0, 1, "", "were they usable") \
-    X(UNTIL, "until", DAY, 0, 0, "", "held until") \
+    X(UNTIL, "until", DAY, 0, 0, "", "until") \
     X(LINE, "line", ID, 0, 0, "", "order line") \
     X(OWED, "owed", INT, 0, 100000, "trays", "empty trays owed") \
     X(UNIT, "unit", WORD, 0, 2, "plant|row|tray", "what is handed over in: single plants, rows, whole trays") \
@@ -122,7 +122,24 @@ enum cot_type {
     X(TWOS, "twos", INT, 0, 1000, "per mille", "drops of the plate that leave two seeds or more, as found") \
     X(PUT_RIGHT, "put_right", BOOL, 0, 1, "", "missed cells filled by hand after the seeder") \
     X(REPLICATES, "replicates", TEXT, 1, 120, "", "seeds germinated in each replicate of the test: 96 94 97 95") \
-    X(PICKED, "picked", BOOL, 0, 1, "", "the trays were picked by eye, not drawn")
+    X(PICKED, "picked", BOOL, 0, 1, "", "the trays were picked by eye, not drawn") \
+    X(SORT, "sort", WORD, 0, 2, "chamber|bench|frame", "sort of place: chamber, bench or cold frame") \
+    X(SPOTS, "spots", INT, 1, 100000, "trays", "usual trays that it holds") \
+    X(GROUP, "group", TEXT, 1, 40, "", "temperature group") \
+    X(FROM, "from", DAY, 0, 0, "", "from") \
+    X(FROM_WEEK, "from_week", INT, 1, 53, "", "first ISO week of sowing it holds for") \
+    X(TO_WEEK, "to_week", INT, 1, 53, "", "last ISO week of sowing it holds for") \
+    X(POT_DAYS, "pot_days", INT, 1, 365, "days", "days from sowing to potting on") \
+    X(POT_FORMAT, "pot_format", ID, 0, 0, "", "tray format it is potted on to") \
+    X(WORK_DAYS, "work_days", NUMBERS, 1, 7, "", "working days, 1 is Monday") \
+    X(TRAYS_A_DAY, "trays_a_day", INT, 1, 100000, "trays", "trays sown on a working day") \
+    X(TEST_AGE, "test_age", INT, 1, 3650, "days", "age at which a germination test is to be repeated") \
+    X(MIX_L, "mix_l", INT, 0, 10000000, "L", "growing mix on hand") \
+    X(LABELS, "labels", INT, 0, 100000000, "labels", "labels on hand") \
+    X(SOW_DAY, "sow_day", DAY, 0, 0, "", "day to sow") \
+    X(LINES, "lines", IDS, 1, 40, "", "order lines it is to serve") \
+    X(PINS, "pins", TEXT, 1, 120, "", "fields that a person fixed") \
+    X(PLANNED, "planned", ID, 0, 0, "", "planned sowing that it carries out")
 /* clang-format on */
 
 enum cot_field {
@@ -161,6 +178,9 @@ enum cot_thing_type {
     COT_THING_BATCH,
     COT_THING_HANDOVER,
     COT_THING_ENTRY, /* any entry, whatever it made */
+    COT_THING_PLACE,
+    COT_THING_RAISING,
+    COT_THING_PLANNED,
     COT_THING_COUNT
 };
 const char *cot_thing_word(enum cot_thing_type t); /* "farm", "order line", ... */
@@ -222,6 +242,12 @@ enum cot_kind {
     COT_K_EMPTIES,
     COT_K_NOTE,
     COT_K_TAKEN_BACK,
+    COT_K_PLACE,
+    COT_K_SHUT, /* a place out of use; without `about` the house is closed */
+    COT_K_RAISING,
+    COT_K_STOCK,
+    COT_K_PLANNED,
+    COT_K_DROPPED,
     COT_K_TOTAL
 };
 

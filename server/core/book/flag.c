@@ -316,7 +316,7 @@ static bool flag_equal(struct cot_book *b, const enum cot_thing_type *types, siz
 bool cot_flags_read(struct cot_book *b)
 {
     static const enum cot_thing_type batch[] = {COT_THING_BATCH}, handover[] = {COT_THING_HANDOVER},
-                                     coded[] = {COT_THING_BATCH, COT_THING_LINE};
+                                     coded[] = {COT_THING_BATCH, COT_THING_LINE, COT_THING_PLANNED};
     if (b->flags_read) return true;
     for (uint32_t i = 1; i < b->entries.count; i++) {
         struct cot_entry *e = cot_entry_at(b, i);
@@ -326,7 +326,7 @@ bool cot_flags_read(struct cot_book *b)
     if (!all_clashes(b) || !all_batches(b)) return false;
     if (!flag_equal(b, batch, 1, key_of_sowing, COT_FLAG_TWIN)) return false;
     if (!flag_equal(b, handover, 1, key_of_handover, COT_FLAG_TWIN)) return false;
-    if (!flag_equal(b, coded, 2, key_of_code, COT_FLAG_SAME_CODE)) return false;
+    if (!flag_equal(b, coded, 3, key_of_code, COT_FLAG_SAME_CODE)) return false;
     all_days(b);
     b->flags_read = b->read_anything = true;
     return true;

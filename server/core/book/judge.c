@@ -2,10 +2,11 @@
 #include "book/in.h"
 
 static const uint8_t field_thing[COT_F_COUNT] = {
-    [COT_F_MEMBER] = COT_THING_MEMBER, [COT_F_CROP] = COT_THING_CROP,   [COT_F_VARIETY] = COT_THING_VARIETY,
-    [COT_F_SUBS] = COT_THING_VARIETY,  [COT_F_OWNER] = COT_THING_FARM,  [COT_F_FORMAT] = COT_THING_FORMAT,
-    [COT_F_LOT] = COT_THING_LOT,       [COT_F_PLATE] = COT_THING_PLATE, [COT_F_BATCH] = COT_THING_BATCH,
-    [COT_F_LINE] = COT_THING_LINE,
+    [COT_F_MEMBER] = COT_THING_MEMBER,   [COT_F_CROP] = COT_THING_CROP,         [COT_F_VARIETY] = COT_THING_VARIETY,
+    [COT_F_SUBS] = COT_THING_VARIETY,    [COT_F_OWNER] = COT_THING_FARM,        [COT_F_FORMAT] = COT_THING_FORMAT,
+    [COT_F_LOT] = COT_THING_LOT,         [COT_F_PLATE] = COT_THING_PLATE,       [COT_F_BATCH] = COT_THING_BATCH,
+    [COT_F_LINE] = COT_THING_LINE,       [COT_F_POT_FORMAT] = COT_THING_FORMAT, [COT_F_LINES] = COT_THING_LINE,
+    [COT_F_PLANNED] = COT_THING_PLANNED,
 };
 
 enum cot_thing_type cot_field_thing(enum cot_field f)
@@ -34,7 +35,8 @@ bool cot_is_change(const struct cot_entry *e)
 
 bool cot_is_special(const struct cot_entry *e)
 {
-    return e->kind == COT_K_ANSWER || e->kind == COT_K_TAKEN_BACK || e->kind == COT_K_WITHDRAWN || cot_is_change(e);
+    return e->kind == COT_K_ANSWER || e->kind == COT_K_TAKEN_BACK || e->kind == COT_K_WITHDRAWN ||
+           e->kind == COT_K_DROPPED || cot_is_change(e);
 }
 
 uint32_t cot_farm_of(const struct cot_book *b, const struct cot_entry *e)
@@ -79,7 +81,18 @@ struct named {
 
 static bool hidden_from_farms(enum cot_thing_type type)
 {
-    return type == COT_THING_PLATE || type == COT_THING_LOT || type == COT_THING_BATCH || type == COT_THING_ENTRY;
+    static const bool hidden[COT_THING_COUNT] = {
+        [COT_THING_PLATE] = true, [COT_THING_LOT] = true,     [COT_THING_BATCH] = true,   [COT_THING_ENTRY] = true,
+        [COT_THING_PLACE] = true, [COT_THING_RAISING] = true, [COT_THING_PLANNED] = true,
+    };
+    return hidden[type];
+}
+
+/* What only points: a sowing stands whatever became of the plan it names, a plan whatever became of a line it was to
+ * serve. */
+static bool only_points(enum cot_field f)
+{
+    return f == COT_F_PLANNED || f == COT_F_LINES;
 }
 
 /* Whether what `slot` names is there, of the type, and booked. */
@@ -115,6 +128,7 @@ static struct named name_all(struct turn *t, const struct cot_entry *e)
     struct cot_packed p;
     while (cot_packed_next(&it, &p)) {
         enum cot_thing_type type = cot_field_thing((enum cot_field)p.field);
+        if (only_points((enum cot_field)p.field)) continue;
         for (uint32_t i = 0; type != COT_THING_NONE && p.type != COT_T_NONE && i < p.len; i++)
             name_into(t, &n, cot_packed_member(&p, i), type);
     }

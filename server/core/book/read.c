@@ -102,11 +102,12 @@ static bool read_fields(struct cot_book *b, struct cot_reading *r)
     return true;
 }
 
-static bool withdrawn(const struct cot_book *b, uint32_t root)
+/* A line withdrawn, a planned sowing dropped. */
+static bool ended(const struct cot_book *b, uint32_t root)
 {
     for (uint32_t i = cot_slot_at(b, root)->special; i; i = cot_mention_at(b, i)->next) {
         const struct cot_entry *m = cot_entry_at(b, cot_mention_at(b, i)->entry);
-        if (m->kind == COT_K_WITHDRAWN && m->verdict == COT_BOOKED) return true;
+        if ((m->kind == COT_K_WITHDRAWN || m->kind == COT_K_DROPPED) && m->verdict == COT_BOOKED) return true;
     }
     return false;
 }
@@ -123,7 +124,7 @@ static struct cot_reading *new_reading(struct cot_book *b, uint32_t root, const 
     r->thing.type = cot_makes(made);
     r->thing.made = cot_fact_of(b, cot_slot_at(b, root)->winner);
     if (farm) r->thing.farm = cot_slot_at(b, farm)->id;
-    r->thing.gone = made->verdict == COT_TAKEN_BACK || (made->kind == COT_K_LINE && withdrawn(b, root));
+    r->thing.gone = made->verdict == COT_TAKEN_BACK || ended(b, root);
     r->thing.inside = r;
     return r->thing.made && read_fields(b, r) ? r : NULL;
 }

@@ -1,0 +1,33 @@
+/* Raising days: how long a crop stands in its tray, by crop, tray format and season.
+ *
+ * The house describes them as things of their own; each may name a format and a season, from one ISO week of sowing to
+ * another, which may wrap the year (40 to 9). Of those that fit a sowing the closest holds: one that names the format
+ * goes before one for any, then the shorter season before the longer, then the later described before the earlier. A
+ * figure that it leaves out, and everything where none fits, is the crop's own. */
+#ifndef COTYLEDGER_CORE_RAISING_H
+#define COTYLEDGER_CORE_RAISING_H
+
+#include "cotyledger/core/book.h"
+
+#define COT_RAISING_UNKNOWN (-1)
+
+struct cot_raising {
+    int32_t days;     /* from sowing to ready, both stages together when it is potted on; COT_RAISING_UNKNOWN */
+    int32_t days_max; /* from sowing until past use, never less than days; COT_RAISING_UNKNOWN */
+    int32_t chamber;  /* of them in the germination chamber; COT_RAISING_UNKNOWN */
+    int32_t pot_days; /* from sowing to potting on; COT_RAISING_UNKNOWN: it stays in its tray */
+    const struct cot_thing *pot_format; /* the tray it is potted on to; NULL as pot_days */
+    const struct cot_thing *by;         /* the raising days that hold; NULL: the crop's own */
+};
+
+/* What holds for a sowing of the crop (NULL: nothing is known) in the format (NULL: any) on the day. A description that
+ * has days but no longest keeps the crop's own span between ready and past use. */
+void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
+                    struct cot_raising *out);
+
+/* Whether the ISO week of the day lies in the season. A season that ends in week 52 takes a week 53 along. */
+bool cot_season_holds(int from_week, int to_week, int32_t day);
+/* Weeks of the season: 1 to 53. */
+int cot_season_weeks(int from_week, int to_week);
+
+#endif

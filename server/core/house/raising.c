@@ -1,0 +1,99 @@
+/* Raising days: which description holds for a sowing. */
+#include "cotyledger/core/raising.h"
+
+#define YEAR_FIRST 1
+#define YEAR_LAST 53
+
+bool cot_season_holds(int from_week, int to_week, int32_t day)
+{
+    int year, week, weekday;
+    if (day < COT_DAY_MIN || day > COT_DAY_MAX) return from_week == YEAR_FIRST && to_week >= YEAR_LAST - 1;
+    cot_week_of(day, &year, &week, &weekday);
+    if (to_week == YEAR_LAST - 1) to_week = YEAR_LAST;
+    return from_week <= to_week ? week >= from_week && week <= to_week : week >= from_week || week <= to_week;
+}
+
+int cot_season_weeks(int from_week, int to_week)
+{
+    if (to_week == YEAR_LAST - 1) to_week = YEAR_LAST;
+    return from_week <= to_week ? to_week - from_week + 1 : YEAR_LAST - from_week + 1 + to_week;
+}
+
+/* How close a description is to a sowing: a larger figure is closer; -1: it does not fit. */
+struct fit {
+    bool format;
+    int weeks;
+    int64_t position;
+};
+
+static bool names(const struct cot_thing *t, enum cot_field f, const struct cot_thing *what)
+{
+    const struct cot_id *id = cot_thing_id(t, f);
+    return id && what && cot_id_cmp(id, &what->id) == 0;
+}
+
+static bool fits(struct cot_book *b, const struct cot_thing *r, const struct cot_thing *crop,
+                 const struct cot_thing *format, int32_t day, struct fit *out)
+{
+    struct cot_note note;
+    int from = (int)cot_thing_int(r, COT_F_FROM_WEEK, YEAR_FIRST), to = (int)cot_thing_int(r, COT_F_TO_WEEK, YEAR_LAST);
+    out->format = cot_thing_id(r, COT_F_FORMAT) != NULL;
+    out->weeks = cot_season_weeks(from, to);
+    if (r->gone || !names(r, COT_F_CROP, crop) || (out->format && !names(r, COT_F_FORMAT, format))) return false;
+    if (!cot_season_holds(from, to, day)) return false;
+    out->position = cot_book_verdict(b, &r->id, &note) && note.position > 0 ? note.position : INT64_MAX;
+    return true;
+}
+
+static bool closer(const struct fit *x, const struct fit *y)
+{
+    if (x->format != y->format) return x->format;
+    if (x->weeks != y->weeks) return x->weeks < y->weeks;
+    return x->position > y->position;
+}
+
+static const struct cot_thing *closest(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format,
+                                       int32_t day)
+{
+    size_t n;
+    struct fit best = {0}, this;
+    const struct cot_thing *found = NULL;
+    const struct cot_thing *const *all = cot_book_things(b, COT_THING_RAISING, &n);
+    for (size_t i = 0; i < n; i++) {
+        if (!fits(b, all[i], crop, format, day, &this) || (found && !closer(&this, &best))) continue;
+        found = all[i];
+        best = this;
+    }
+    return found;
+}
+
+static int32_t int_of(const struct cot_thing *t, enum cot_field f, int64_t otherwise)
+{
+    return (int32_t)(t ? cot_thing_int(t, f, otherwise) : otherwise);
+}
+
+/* The description's own longest; else as long after ready as the crop's own figures say. */
+static int32_t longest(const struct cot_thing *by, const struct cot_thing *crop, int32_t days)
+{
+    int32_t own = int_of(by, COT_F_TRAY_DAYS_MAX, COT_RAISING_UNKNOWN);
+    int32_t usual = int_of(crop, COT_F_TRAY_DAYS, COT_RAISING_UNKNOWN);
+    int32_t most = int_of(crop, COT_F_TRAY_DAYS_MAX, COT_RAISING_UNKNOWN);
+    if (own >= 0) return own > days ? own : days;
+    if (days < 0 || usual < 0 || most < usual) return COT_RAISING_UNKNOWN;
+    return days + most - usual;
+}
+
+void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
+                    struct cot_raising *out)
+{
+    const struct cot_thing *by = crop ? closest(b, crop, format, day) : NULL;
+    *out = (struct cot_raising){.by = by, .pot_days = COT_RAISING_UNKNOWN};
+    out->days = int_of(by, COT_F_TRAY_DAYS, int_of(crop, COT_F_TRAY_DAYS, COT_RAISING_UNKNOWN));
+    out->days_max = longest(by, crop, out->days);
+    out->chamber = int_of(by, COT_F_CHAMBER_DAYS, int_of(crop, COT_F_CHAMBER_DAYS, COT_RAISING_UNKNOWN));
+    const struct cot_id *to = by ? cot_thing_id(by, COT_F_POT_FORMAT) : NULL;
+    int32_t pot_days = int_of(by, COT_F_POT_DAYS, COT_RAISING_UNKNOWN);
+    if (!to || pot_days < 0) return;
+    out->pot_format = cot_book_thing(b, to);
+    if (out->pot_format) out->pot_days = pot_days;
+}
