@@ -120,6 +120,9 @@ int64_t cot_plants_likely(const struct cot_plants *p);            /* median */
 /* Most plants with P(plants >= that) >= confidence per mille. */
 int64_t cot_plants_count_on(const struct cot_plants *p, int32_t confidence);
 void cot_plants_moments(const struct cot_plants *p, double *mean, double *variance);
+/* The same in the nine parts of a stand, four slices to a part: mean and variance of each part are kept, every P(X <=
+ * k) within about 1 percent point (3 where a cell needs several plants). */
+void cot_plants_mix(const struct cot_plants *p, struct cot_mix *out);
 
 struct cot_sow_answer {
     int64_t trays;

@@ -111,9 +111,9 @@ static uint32_t choose(const struct cot_need *n, struct sowing best[LOTS_MOST])
 
 /* --- What would stand ------------------------------------------------------------------------------------------------
  */
-static void put_plants(const struct cot_mix *m, int32_t confidence, struct cot_stand *s)
+static void put_plants(const struct cot_plants *m, int32_t confidence, struct cot_stand *s)
 {
-    s->left = *m;
+    cot_plants_mix(m, &s->left);
     s->cells = s->unseen = s->most = m->cells;
     cot_stand_finish(s, confidence);
 }
@@ -121,10 +121,10 @@ static void put_plants(const struct cot_mix *m, int32_t confidence, struct cot_s
 static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, int64_t trays, int32_t sown,
                              int32_t days, struct cot_stand *out)
 {
-    struct cot_mix mix;
+    struct cot_plants plants;
     const struct cot_thing *lot = s->asked.lot;
     int64_t most = n->crop ? cot_thing_int(n->crop, COT_F_TRAY_DAYS_MAX, -1) : -1;
-    enum cot_err err = cot_sow_plants(&s->sow, trays, &mix, NULL);
+    enum cot_err err = cot_sow_plants(&s->sow, trays, &plants, NULL);
     if (err != COT_OK) return err;
     *out = (struct cot_stand){
         .variety = *cot_thing_id(lot, COT_F_VARIETY),
@@ -141,7 +141,7 @@ static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, i
     };
     const struct cot_id *owner = cot_thing_id(lot, COT_F_OWNER);
     if (owner) out->owner = *owner;
-    put_plants(&mix, n->fill->confidence, out);
+    put_plants(&plants, n->fill->confidence, out);
     return COT_OK;
 }
 

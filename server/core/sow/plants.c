@@ -86,6 +86,26 @@ void cot_plants_moments(const struct cot_plants *p, double *mean, double *varian
     *variance = second > first * first ? second - first * first : 0;
 }
 
+#define BAND (COT_SOW_SLICES * COT_SOW_GROUPS / COT_RHO_POINTS)
+
+void cot_plants_mix(const struct cot_plants *p, struct cot_mix *out)
+{
+    *out = (struct cot_mix){.cells = p->cells};
+    for (int i = 0; i < COT_RHO_POINTS; i++) {
+        struct cot_plants band = {.cells = p->cells};
+        double weight = 0, mean, variance;
+        for (int j = 0; j < BAND; j++) {
+            int from = COT_SOW_GROUPS * (BAND * (i / COT_SOW_GROUPS) + j) + i % COT_SOW_GROUPS;
+            band.part[j] = p->part[from];
+            weight += band.part[j].weight;
+        }
+        for (int j = 0; j < BAND && weight > 0; j++) band.part[j].weight /= weight;
+        cot_plants_moments(&band, &mean, &variance);
+        cot_mix_match(p->cells, mean, variance, &out->part[i]);
+        out->part[i].weight = weight;
+    }
+}
+
 /* --- Numbers ------------------------------------------------------------------------------------------------------ */
 struct short_of {
     const struct cot_plants *plants;
