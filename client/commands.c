@@ -64,6 +64,8 @@ const struct cot_command cot_commands[] = {
     {"decline", "LINE [--why TEXT]", "say no to an order line", cot_help_decline, RECORD, cot_cmd_decline},
 
     HEADING("Work"),
+    {"trays", "LOT FORMAT --plants N|--trays N|--seeds N [--plate P] ...", "how many trays to sow, and why so many",
+     cot_help_trays, BOOK, cot_cmd_trays},
     {"sow", "LOT FORMAT --trays N [--plate P] [--bench B] [--day DAY] ...", "record a sowing", cot_help_sow, RECORD,
      cot_cmd_sow},
     {"count", "BATCH TRAY:LOOKED/USABLE/BLANKS/CULLS/DOUBLES ...", "record a stand count", cot_help_count, RECORD,

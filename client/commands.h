@@ -41,6 +41,7 @@ COT_COMMAND(promise);
 COT_COMMAND(decline);
 
 /* Work. */
+COT_COMMAND(trays);
 COT_COMMAND(sow);
 COT_COMMAND(count);
 COT_COMMAND(lose);

@@ -101,6 +101,38 @@ static const struct bad ordering[] = {
     {"decline A-0099-A", COT_INVALID, "check character"},
 };
 
+static const struct bad planning[] = {
+    {"trays RH-2601 128", COT_USAGE, "--plants N, or what there is"},
+    {"trays RH-2601 --plants 5", COT_USAGE, "needs 2 words"},
+    {"trays \"Red Harbour\" 128 --plants 5", COT_NOT_FOUND, "a seed lot is sown, not a variety"},
+    {"trays RH-2601 \"128 squire\" --plants 5", COT_NOT_FOUND, "128 square"},
+    {"trays RH-2601 128 --plants 0", COT_INVALID, "--plants: 1 or more"},
+    {"trays RH-2601 128 --plants -5", COT_INVALID, "--plants"},
+    {"trays RH-2601 128 --plants many", COT_INVALID, "--plants"},
+    {"trays RH-2601 128 --plants nan", COT_INVALID, "--plants"},
+    {"trays RH-2601 128 --plants none", COT_USAGE, "leave the option out"},
+    {"trays RH-2601 128 --plants 1.5", COT_INVALID, "--plants"},
+    {"trays RH-2601 128 --plants 10000000", COT_TOO_LARGE, "even 100000 trays"},
+    {"trays RH-2601 128 --plants 99999999999", COT_INVALID, "--plants"},
+    {"trays RH-2601 128 --trays 0", COT_INVALID, "--trays: 1 or more"},
+    {"trays RH-2601 128 --trays 3 --seeds 500", COT_USAGE, "either --trays or --seeds"},
+    {"trays RH-2601 128 --seeds 5", COT_INVALID, "not enough for one tray of 128 square"},
+    {"trays RH-2601 128 --plants 5 --plate \"128 one-hole\" --by-hand", COT_USAGE, "either --plate or --by-hand"},
+    {"trays RH-2601 128 --plants 5 --put-right", COT_USAGE, "goes with --plate"},
+    {"trays RH-2601 128 --plants 5 --at-least 2", COT_INVALID, "cannot come of 1 seed"},
+    {"trays RH-2601 128 --plants 5 --per-cell 31", COT_INVALID, "--per-cell"},
+    {"trays RH-2601 128 --plants 5 --confidence 100%", COT_INVALID, "--confidence"},
+    {"trays RH-2601 128 --plants 5 --confidence 40%", COT_INVALID, "--confidence"},
+    {"trays RH-2601 128 --plants 5 --batches 0", COT_INVALID, "--batches"},
+    {"trays RH-2601 128 --plants 5 --batches two", COT_INVALID, "a whole number from 1"},
+    {"trays RH-2601 128 --trays 5 --on-to 50", COT_USAGE, "--on-to-trays N"},
+    {"trays RH-2601 128 --plants 5 --on-to 50 --on-to-trays 3", COT_USAGE, "--on-to-trays goes with"},
+    {"trays RH-2601 128 --seeds 500 --on-to 50", COT_USAGE, "not with --seeds"},
+    {"trays RH-2601 128 --plants 5 --on-to 51", COT_NOT_FOUND, "--on-to"},
+    {"trays RH-2601 128 --plants 1000000 --on-to 50", COT_TOO_LARGE, "potted on would need more"},
+    {"trays RH-2601 128 --plants 5 --on 3.5.2027", COT_INVALID, "--on"},
+};
+
 static const struct bad working[] = {
     {"sow RH-2601 \"128 square\"", COT_USAGE, "either --trays N, or --rows N"},
     {"sow RH-2601 --trays 2", COT_USAGE, "needs 2 words"},
@@ -225,6 +257,12 @@ START_TEST(bad_orders)
 }
 END_TEST
 
+START_TEST(bad_plans)
+{
+    CHECK_ALL(planning);
+}
+END_TEST
+
 START_TEST(bad_work)
 {
     CHECK_ALL(working);
@@ -249,6 +287,7 @@ Suite *cot_suite(void)
     tcase_add_unchecked_fixture(c, house, leave);
     tcase_add_test(c, bad_descriptions);
     tcase_add_test(c, bad_orders);
+    tcase_add_test(c, bad_plans);
     tcase_add_test(c, bad_work);
     tcase_add_test(c, problems_as_json);
     suite_add_tcase(s, c);
