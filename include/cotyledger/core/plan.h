@@ -149,6 +149,7 @@ struct cot_group {
     struct cot_hit fewest; /* sowing days needed, before lots and most_trays split batches */
     uint32_t hopeless;
 };
+#define COT_GROUP_LOTS 256
 size_t cot_group_bytes(uint32_t lines);
 /* Fewest sowing days first; then lines go, where they may go to several, so that trays are fewest and then the days
  * left to choose from most (one line at a time: not the best of all ways). Then lots: each batch, earliest first, from
