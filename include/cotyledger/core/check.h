@@ -132,8 +132,8 @@ const char *cot_points_word(enum cot_points c);
 /* --- Readings --------------------------------------------------------------------------------------------------------
  */
 struct cot_check_batch {
-    struct cot_check_tray *tray; /* by number: trays whose usable plants were counted and that nothing was lost from or
-                                    patched into before */
+    struct cot_check_tray *tray; /* by number: trays drawn and their usable plants counted before anything was lost from
+                                    them, patched into them, or went out of the batch */
     size_t trays, unlike;
     int64_t looked, usable; /* in those trays, or in the pooled count */
     bool counted;           /* some count can be used */

@@ -3,68 +3,67 @@
 #include <stdlib.h>
 
 #include "check/figures.h"
-#include "cotyledger/core/sow.h"
-#include "stand/stand.h"
+#include "stand/past.h"
 
-static const struct cot_thing *linked(struct cot_book *b, const struct cot_thing *t, enum cot_field f)
-{
-    const struct cot_id *id = t ? cot_thing_id(t, f) : NULL;
-    return id ? cot_book_thing(b, id) : NULL;
-}
-
-static int64_t int_of(const struct cot_thing *t, enum cot_field f, int64_t otherwise)
-{
-    return t ? cot_thing_int(t, f, otherwise) : otherwise;
-}
-
-/* A batch as it was sown. */
+/* A batch as it was sown, and what was to be expected of it. */
 struct sown {
-    const struct cot_thing *batch, *lot;
+    struct cot_around around;
     int32_t day, count_day;
-    struct cot_sow sow; /* `known`: what was to be expected of it */
-    bool known;         /* sown, not potted on, from a lot of which something is known */
+    struct cot_odds odds; /* of its seeds, by its lot and how batches of the crop do in this house, itself left out */
+    struct cot_spread spread;
+    struct cot_cell cell;
+    bool plain; /* one seed in a cell */
+    bool known; /* sown, not potted on, from a lot of which something is known */
 };
 
 static bool sown_read(struct cot_book *b, const struct cot_thing *batch, int32_t on, struct sown *out)
 {
+    *out = (struct sown){.plain = true};
+    if (batch->type != COT_THING_BATCH || batch->gone) return false;
     int64_t day = cot_thing_int(batch, COT_F_DAY, COT_DAY_MAX);
-    *out = (struct sown){.batch = batch, .lot = linked(b, batch, COT_F_LOT), .day = (int32_t)day};
-    if (batch->type != COT_THING_BATCH || batch->gone || day > on) return false;
-    const struct cot_thing *crop = linked(b, linked(b, out->lot, COT_F_VARIETY), COT_F_CROP);
-    out->count_day = out->day + (int32_t)int_of(crop, COT_F_COUNT_DAYS, COT_COUNT_DAYS_DEFAULT);
+    if (day > on) return false;
+    cot_look_around(b, batch, &out->around);
+    out->day = (int32_t)day;
+    out->count_day = out->day + (int32_t)cot_int_of(out->around.crop, COT_F_COUNT_DAYS, COT_COUNT_DAYS_DEFAULT);
     return true;
 }
 
-/* What was to be expected of it; it looks through the book, so it is asked of few. */
-static void expect(struct cot_book *b, int32_t on, struct sown *s)
+static void read_cell(struct cot_book *b, struct sown *s)
 {
+    const struct cot_around *a = &s->around;
+    const struct cot_sow_asked asked = {.lot = a->lot,
+                                        .plate = a->plate,
+                                        .per_cell = cot_int_of(a->batch, COT_F_PER_CELL, 0),
+                                        .at_least = cot_int_of(a->batch, COT_F_AT_LEAST, 0),
+                                        .put_right = cot_int_of(a->batch, COT_F_PUT_RIGHT, 0) != 0};
     struct cot_sow_found found;
-    struct cot_sow_asked asked = {
-        .lot = s->lot,
-        .format = linked(b, s->batch, COT_F_FORMAT),
-        .plate = linked(b, s->batch, COT_F_PLATE),
-        .per_cell = int_of(s->batch, COT_F_PER_CELL, 0),
-        .at_least = int_of(s->batch, COT_F_AT_LEAST, 0),
-        .put_right = int_of(s->batch, COT_F_PUT_RIGHT, 0) != 0,
-    };
-    if (!s->lot || !asked.format || linked(b, s->batch, COT_F_BATCH)) return;
-    if (cot_sow_read(b, &asked, on, &s->sow, &found, NULL) == COT_OK) s->known = found.germ.basis != COT_GERM_NOTHING;
+    s->plain = (!a->plate && asked.per_cell <= 1 && asked.at_least <= 1) ||
+               cot_sow_cell(b, &asked, &s->cell, &found, NULL) != COT_OK;
 }
 
-/* The counts beside what was expected of the lot on the day of the stand count. */
+static void expect(const struct cot_stand_shared *shared, struct sown *s)
+{
+    struct cot_odds lot;
+    struct cot_before before;
+    enum cot_stand_basis basis = cot_lot_odds(&s->around, shared->assumed_seeds, &lot);
+    cot_past_before(shared->past, &s->around, &lot, &s->around.batch->id, &before);
+    s->spread = before.spread;
+    s->known = s->around.lot && basis != COT_BASIS_NOTHING && basis != COT_BASIS_POTTED;
+    s->odds =
+        (struct cot_odds){lot.mean + s->spread.shift, sqrt(lot.sd * lot.sd + s->spread.shift_sd * s->spread.shift_sd +
+                                                           s->spread.between * s->spread.between)};
+    if (s->known) read_cell(shared->book, s);
+}
+
 static struct cot_check_stand stand_of(const struct sown *s, const struct cot_check_figures *f)
 {
-    const struct cot_spread *spread = &s->sow.spread;
-    struct cot_odds lot;
-    cot_odds_of_seed(s->sow.germ_a, s->sow.germ_b, s->sow.emerge * s->sow.fit, &lot);
-    double variance = lot.sd * lot.sd + spread->shift_sd * spread->shift_sd + spread->between * spread->between;
     return (struct cot_check_stand){
         .trays = f->sampled,
         .looked = f->looked,
         .usable = f->usable,
-        .odds = {lot.mean + spread->shift, sqrt(variance)},
-        .cell = cot_cell_usable,
-        .context = &s->sow.cell,
+        .odds = s->odds,
+        .cell = s->plain ? NULL : cot_cell_usable,
+        .context = &s->cell,
     };
 }
 
@@ -75,19 +74,19 @@ struct others {
     double lot_evidence, day_evidence;
 };
 
-static enum cot_err hold_against(struct cot_book *b, const struct sown *poor, const struct cot_check_stand *stand,
-                                 struct sown *other, int32_t on, struct others *sum)
+static enum cot_err hold_against(const struct cot_stand_shared *shared, const struct sown *poor,
+                                 const struct cot_check_stand *stand, struct sown *other, struct others *sum)
 {
     struct cot_check_figures f;
     double evidence;
-    bool same_lot = other->lot == poor->lot, same_day = other->day == poor->day;
-    if (!other->lot || same_lot == same_day) return COT_OK; /* both alike: tells neither from the other */
-    expect(b, on, other);
+    bool same_lot = other->around.lot == poor->around.lot, same_day = other->day == poor->day;
+    if (!other->around.lot || same_lot == same_day) return COT_OK; /* both alike: tells neither from the other */
+    expect(shared, other);
     if (!other->known) return COT_OK;
-    enum cot_err err = cot_check_figures_read(b, other->batch, on, other->count_day, &f);
+    enum cot_err err = cot_check_figures_read(shared->book, other->around.batch, shared->on, other->count_day, &f);
     if (err == COT_OK && f.sampled > 0 && !f.early) {
         struct cot_check_stand at = stand_of(other, &f);
-        if (cot_check_shares(stand, &at, other->sow.spread.rho_weight, &evidence, NULL) == COT_OK) {
+        if (cot_check_shares(stand, &at, other->spread.rho_weight, &evidence, NULL) == COT_OK) {
             *(same_lot ? &sum->lot_evidence : &sum->day_evidence) += evidence;
             ++*(same_lot ? &sum->lot_batches : &sum->day_batches);
         }
@@ -102,35 +101,40 @@ static enum cot_err look_for_cause(struct cot_book *b, const struct sown *poor, 
     size_t n;
     struct others sum = {0};
     struct sown other;
-    enum cot_err err = COT_OK;
+    struct cot_stand_shared shared;
+    enum cot_err err = cot_stand_shared_read(b, on, &shared); /* lots of other crops too */
     const struct cot_thing *const *batch = cot_book_things(b, COT_THING_BATCH, &n);
     for (size_t i = 0; err == COT_OK && i < n; i++)
-        if (batch[i] != poor->batch && sown_read(b, batch[i], on, &other))
-            err = hold_against(b, poor, stand, &other, on, &sum);
+        if (batch[i] != poor->around.batch && sown_read(b, batch[i], on, &other))
+            err = hold_against(&shared, poor, stand, &other, &sum);
+    cot_stand_shared_free(&shared);
     out->lot_batches = sum.lot_batches;
     out->day_batches = sum.day_batches;
     out->points = cot_check_cause(sum.lot_batches, sum.lot_evidence, sum.day_batches, sum.day_evidence);
     return err;
 }
 
-/* --- All of it -------------------------------------------------------------------------------------------------------
+/* --- All of it -----------------------------------------------------------------------------------------------------
  */
-static void hold_trays(const struct sown *s, struct cot_check_batch *out)
+static enum cot_err hold(struct cot_book *b, const struct sown *s, const struct cot_check_figures *f, int32_t on,
+                         struct cot_check_batch *out)
 {
-    struct cot_spread assumed;
-    cot_spread_assumed(&assumed);
-    const double *weight = s->known ? s->sow.spread.rho_weight : assumed.rho_weight;
-    if (cot_check_trays(out->tray, out->trays, weight, NULL) != COT_OK) return; /* more than are compared */
-    for (size_t i = 0; i < out->trays; i++) out->unlike += out->tray[i].unlike;
+    if (cot_check_trays(out->tray, out->trays, s->spread.rho_weight, NULL) == COT_OK)
+        for (size_t i = 0; i < out->trays; i++) out->unlike += out->tray[i].unlike;
+    if (!s->known || f->early) return COT_OK;
+    struct cot_check_stand stand = stand_of(s, f);
+    out->compared = cot_check_low(&stand, s->spread.rho_weight, &out->low, NULL) == COT_OK;
+    out->assumed = s->spread.batches == 0;
+    return out->compared && out->low.low ? look_for_cause(b, s, &stand, on, out) : COT_OK;
 }
 
 enum cot_err cot_check_batch(struct cot_book *b, const struct cot_thing *batch, int32_t on, struct cot_check_batch *out)
 {
     struct cot_check_figures f;
+    struct cot_stand_shared shared;
     struct sown s;
     *out = (struct cot_check_batch){0};
     if (!sown_read(b, batch, on, &s)) return COT_NOT_FOUND;
-    expect(b, on, &s);
     enum cot_err err = cot_check_figures_read(b, batch, on, s.count_day, &f);
     out->tray = f.tray;
     out->trays = f.trays;
@@ -139,12 +143,10 @@ enum cot_err cot_check_batch(struct cot_book *b, const struct cot_thing *batch, 
     out->early = f.early;
     out->counted = f.sampled > 0;
     if (err != COT_OK || !out->counted) return err;
-    hold_trays(&s, out);
-    if (!s.known || f.early) return COT_OK;
-    struct cot_check_stand stand = stand_of(&s, &f);
-    out->compared = cot_check_low(&stand, s.sow.spread.rho_weight, &out->low, NULL) == COT_OK;
-    out->assumed = s.sow.spread.batches == 0;
-    return out->compared && out->low.low ? look_for_cause(b, &s, &stand, on, out) : COT_OK;
+    err = cot_stand_shared_read_crop(b, s.around.crop, on, &shared);
+    if (err == COT_OK) expect(&shared, &s);
+    cot_stand_shared_free(&shared);
+    return err == COT_OK ? hold(b, &s, &f, on, out) : err;
 }
 
 void cot_check_batch_free(struct cot_check_batch *c)

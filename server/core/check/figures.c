@@ -75,6 +75,7 @@ static bool sound(int64_t looked, int64_t usable)
 static void take_count(struct gather *g, const struct cot_fact *f)
 {
     const struct cot_value *counts = cot_fact_value(f, COT_F_COUNTS);
+    if (cot_fact_int(f, COT_F_PICKED, 0)) return;
     if (!counts || counts->type != COT_T_TRAYS) {
         int64_t looked = cot_fact_int(f, COT_F_LOOKED, 0), usable = cot_fact_int(f, COT_F_USABLE, COT_COUNT_UNKNOWN);
         int64_t trays = cot_fact_int(f, COT_F_TRAYS, g->trays);

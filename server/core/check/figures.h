@@ -1,5 +1,5 @@
-/* What the counts of a batch can be used for: figures that nothing was lost from, patched into or taken out of before.
- */
+/* What the counts of a batch can be used for: figures that nothing was lost from, patched into or taken out of before,
+ * of trays that were drawn, not picked by eye. */
 #ifndef COT_CORE_CHECK_FIGURES_H
 #define COT_CORE_CHECK_FIGURES_H
 

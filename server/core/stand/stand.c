@@ -54,9 +54,8 @@ static enum cot_err read_children(struct cot_stand_shared *s)
     return COT_OK;
 }
 
-/* `crop` NULL: the past of every crop. */
-static enum cot_err read_shared(struct cot_book *b, const struct cot_thing *crop, int32_t on,
-                                struct cot_stand_shared *out)
+enum cot_err cot_stand_shared_read_crop(struct cot_book *b, const struct cot_thing *crop, int32_t on,
+                                        struct cot_stand_shared *out)
 {
     *out = (struct cot_stand_shared){.book = b, .on = on};
     const struct cot_thing *house = cot_book_house(b);
@@ -71,7 +70,7 @@ static enum cot_err read_shared(struct cot_book *b, const struct cot_thing *crop
 
 enum cot_err cot_stand_shared_read(struct cot_book *b, int32_t on, struct cot_stand_shared *out)
 {
-    return read_shared(b, NULL, on, out);
+    return cot_stand_shared_read_crop(b, NULL, on, out);
 }
 
 void cot_stand_shared_free(struct cot_stand_shared *s)
@@ -165,7 +164,7 @@ enum cot_err cot_stand_read(struct cot_book *b, const struct cot_thing *batch, i
     struct cot_stand_shared s;
     struct cot_around a;
     cot_look_around(b, batch, &a);
-    enum cot_err err = read_shared(b, a.crop, on, &s);
+    enum cot_err err = cot_stand_shared_read_crop(b, a.crop, on, &s);
     if (err == COT_OK) err = cot_stand_read_with(&s, batch, out);
     cot_stand_shared_free(&s);
     return err;
@@ -205,7 +204,7 @@ enum cot_err cot_next_read(struct cot_book *b, const struct cot_thing *lot, int3
     struct cot_before before;
     if (lot->type != COT_THING_LOT) return COT_NOT_FOUND;
     cot_look_around_lot(b, lot, &a);
-    enum cot_err err = read_shared(b, a.crop, on, &s);
+    enum cot_err err = cot_stand_shared_read_crop(b, a.crop, on, &s);
     if (err == COT_OK) {
         out->basis = cot_lot_odds(&a, s.assumed_seeds, &odds);
         cot_past_before(s.past, &a, &odds, NULL, &before);

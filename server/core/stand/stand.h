@@ -32,6 +32,9 @@ struct cot_stand_shared {
 
 /* MEMORY; free in any case. */
 COT_MUSTCHECK enum cot_err cot_stand_shared_read(struct cot_book *b, int32_t on, struct cot_stand_shared *out);
+/* The same with the past of one crop alone; NULL: of every crop. */
+COT_MUSTCHECK enum cot_err cot_stand_shared_read_crop(struct cot_book *b, const struct cot_thing *crop, int32_t on,
+                                                      struct cot_stand_shared *out);
 void cot_stand_shared_free(struct cot_stand_shared *s);
 
 /* As cot_stand_read. */
