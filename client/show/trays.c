@@ -329,6 +329,14 @@ static void put_parts(const struct cot_trays *t, struct cot_buf *out)
                 100 * (double)(p->cells - p->wanted) / (double)p->wanted);
 }
 
+static void put_learned(const struct cot_trays *t, struct cot_buf *out)
+{
+    int batches = t->sow.spread.batches;
+    if (batches > 0)
+        cot_buf_fmt(out, "\nBatches and trays differ as %d counted batch%s of this crop did in this house.\n", batches,
+                    batches == 1 ? "" : "es");
+}
+
 void cot_trays_put_text(const struct cot_trays *t, struct cot_buf *out)
 {
     struct cot_buf assumed = {0}, warnings = {0};
@@ -337,6 +345,7 @@ void cot_trays_put_text(const struct cot_trays *t, struct cot_buf *out)
     else put_one_stage(t, out);
     put_seeds(t, out);
     if (!t->given && !t->on_to) put_parts(t, out);
+    put_learned(t, out);
     cot_trays_assumed(t, &assumed);
     if (assumed.len > 0) cot_buf_str(out, "\nAssumed:\n");
     put_lines(out, "  - ", &assumed);

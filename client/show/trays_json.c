@@ -119,6 +119,7 @@ void cot_trays_put_json(const struct cot_trays *t, struct cot_buf *out)
     put_known(out, "seeds_per_g", t->found.seeds_per_g, t->found.seeds_per_g > 0);
     cot_buf_str(out, ",");
     put_known(out, "seeds_left", t->found.stock, t->found.stock >= 0);
+    cot_buf_fmt(out, ",\"learned_from_batches\":%d", (int)t->sow.spread.batches);
     cot_trays_assumed(t, &assumed);
     put_lines(out, "assumed", &assumed);
     cot_trays_warnings(t, &warnings);

@@ -194,6 +194,59 @@ START_TEST(several_days)
 }
 END_TEST
 
+/* What the house has counted of the crop takes the place of the assumption. */
+START_TEST(learned_of_the_house)
+{
+    cot_fixture_set_clock(&f, "2027-03-12T08:00:00Z");
+    json_t *before = answer("trays RH-2601 128 --plants 2000 --by-hand --json");
+    ck_assert_int_eq(whole(before, "learned_from_batches"), 0);
+    cot_fixture_must(&f, "count A-0003-7 1:128/121/5/2/0 2:128/123/4/1/0 3:128/120/6/2/0 4:128/122/4/2/0");
+    cot_fixture_must(&f, "count A-0005-3 1:128/122/4/2/0 2:128/121/5/2/0 3:128/123/4/1/0 9:128/122/5/1/0");
+    json_t *after = answer("trays RH-2601 128 --plants 2000 --by-hand --json");
+    ck_assert_int_ge(whole(after, "learned_from_batches"), 1);
+    ck_assert_int_lt(whole(after, "trays"), whole(before, "trays"));
+    json_decref(before);
+    json_decref(after);
+    cot_fixture_must(&f, "trays RH-2601 128 --plants 2000 --by-hand");
+    says("of this crop did in this house");
+    says_not("none of this crop was counted here yet");
+}
+END_TEST
+
+/* Every key is on the page. */
+static void on_page(const char *page, const json_t *object)
+{
+    const char *key;
+    json_t *value;
+    char marked[60];
+    json_object_foreach((json_t *)object, key, value)
+    {
+        snprintf(marked, sizeof marked, "`%s`", key);
+        ck_assert_msg(strstr(page, marked) != NULL, "docs/reports.md does not name %s", marked);
+        if (json_is_array(value))
+            for (size_t i = 0; i < json_array_size(value); i++) on_page(page, json_array_get(value, i));
+        if (json_is_object(value)) on_page(page, value);
+    }
+}
+
+START_TEST(keys_are_on_the_page)
+{
+    static char text[200000];
+    FILE *page = fopen(COT_TESTS_DIR "/../docs/reports.md", "r");
+    ck_assert_ptr_nonnull(page);
+    text[fread(text, 1, sizeof text - 1, page)] = '\0';
+    fclose(page);
+    const char *section = strstr(text, "### trays as JSON");
+    ck_assert_ptr_nonnull(section);
+    json_t *one = answer("trays RH-2601 128 --plants 500 --plate \"128 one-hole\" --json");
+    json_t *two = answer("trays KR-2601 128 --plants 90 --by-hand --on-to 50 --json");
+    on_page(section, one);
+    on_page(section, two);
+    json_decref(one);
+    json_decref(two);
+}
+END_TEST
+
 static void add(Suite *suite, const char *name, const TTest *test)
 {
     TCase *c = tcase_create(name);
@@ -215,5 +268,7 @@ Suite *cot_suite(void)
     add(s, "known", what_is_known);
     add(s, "stages", two_stages);
     add(s, "days", several_days);
+    add(s, "learned", learned_of_the_house);
+    add(s, "page", keys_are_on_the_page);
     return s;
 }
