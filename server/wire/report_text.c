@@ -1,4 +1,5 @@
 /* The fill report for reading: at most 80 columns, aligned, nothing told by colour. */
+#include "cotyledger/core/raising.h"
 #include "report_inner.h"
 
 #include <inttypes.h>
@@ -130,11 +131,12 @@ static void sow_by(const struct cot_report *r, const struct cot_fill_line *l, co
 {
     const struct cot_id *id = l->variety ? cot_thing_id(l->variety, COT_F_CROP) : NULL;
     const struct cot_thing *crop = id ? cot_book_thing(r->book, id) : NULL;
-    int64_t days = crop ? cot_thing_int(crop, COT_F_TRAY_DAYS, 0) : 0;
-    int32_t last = (int32_t)(l->date + cot_thing_int(l->line, COT_F_LATE, 0) - days);
+    struct cot_raising raising;
+    int32_t latest = l->date + (int32_t)cot_thing_int(l->line, COT_F_LATE, 0);
+    int32_t last = cot_raising_back(r->book, crop, l->format, latest, &raising);
     char text[120], day[COT_DAY_TEXT];
-    cot_day_text(last, day);
-    if (days == 0) snprintf(text, sizeof text, "note: %s", lack);
+    if (last != COT_DAY_NONE) cot_day_text(last, day);
+    if (last == COT_DAY_NONE) snprintf(text, sizeof text, "note: %s", lack);
     else if (last < r->fill->on) snprintf(text, sizeof text, "note: %s; the last day to sow was %s", lack, day);
     else snprintf(text, sizeof text, "note: %s; sow by %s", lack, day);
     note(out, text);

@@ -18,12 +18,24 @@ struct cot_raising {
     int32_t pot_days; /* from sowing to potting on; COT_RAISING_UNKNOWN: it stays in its tray */
     const struct cot_thing *pot_format; /* the tray it is potted on to; NULL as pot_days */
     const struct cot_thing *by;         /* the raising days that hold; NULL: the crop's own */
+    bool second;                        /* of a batch potted on: days and days_max count from its potting on */
 };
 
 /* What holds for a sowing of the crop (NULL: nothing is known) in the format (NULL: any) on the day. A description that
  * has days but no longest keeps the crop's own span between ready and past use. */
 void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
                     struct cot_raising *out);
+
+/* The same for a batch: of the tray it stands in since its own day. Of one potted on from `parent` as its raising days
+ * describe it (parent's crop, format and sowing day; into this format), the days count from the potting on: `second`.
+ * Of any other potted on they are those of the crop, which nobody has said for a second stage. parent NULL: sown. */
+void cot_raising_of_batch(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *batch,
+                          const struct cot_thing *parent, struct cot_raising *out);
+
+/* The latest sowing day from which plants are ready on `ready` or before, and what holds for it; COT_DAY_NONE when the
+ * days are not known, or none of the 365 days before will do. */
+int32_t cot_raising_back(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format,
+                         int32_t ready, struct cot_raising *out);
 
 /* Whether the ISO week of the day lies in the season. A season that ends in week 52 takes a week 53 along. */
 bool cot_season_holds(int from_week, int to_week, int32_t day);

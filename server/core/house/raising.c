@@ -3,6 +3,7 @@
 
 #define YEAR_FIRST 1
 #define YEAR_LAST 53
+#define BACK_DAYS 365 /* no tray is kept longer */
 
 bool cot_season_holds(int from_week, int to_week, int32_t day)
 {
@@ -96,4 +97,42 @@ void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const stru
     if (!to || pot_days < 0) return;
     out->pot_format = cot_book_thing(b, to);
     if (out->pot_format) out->pot_days = pot_days;
+}
+
+static const struct cot_thing *linked(struct cot_book *b, const struct cot_thing *t, enum cot_field f)
+{
+    const struct cot_id *id = cot_thing_id(t, f);
+    return id ? cot_book_thing(b, id) : NULL;
+}
+
+void cot_raising_of_batch(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *batch,
+                          const struct cot_thing *parent, struct cot_raising *out)
+{
+    const struct cot_thing *first = parent ? parent : batch, *format = linked(b, batch, COT_F_FORMAT);
+    cot_raising_of(b, crop, linked(b, first, COT_F_FORMAT), int_of(first, COT_F_DAY, COT_DAY_NONE), out);
+    if (!parent) return;
+    bool described = out->pot_format && format && cot_id_cmp(&out->pot_format->id, &format->id) == 0;
+    int32_t before = out->pot_days;
+    if (!described || out->days <= before) {
+        cot_raising_of(b, crop, NULL, COT_DAY_NONE, out);
+        return;
+    }
+    out->second = true;
+    out->days -= before;
+    if (out->days_max != COT_RAISING_UNKNOWN) out->days_max -= before;
+    out->chamber = 0;
+    out->pot_days = COT_RAISING_UNKNOWN;
+    out->pot_format = NULL;
+}
+
+int32_t cot_raising_back(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format,
+                         int32_t ready, struct cot_raising *out)
+{
+    for (int32_t day = ready; ready >= COT_DAY_MIN && ready <= COT_DAY_MAX && day >= ready - BACK_DAYS; day--) {
+        cot_raising_of(b, crop, format, day, out);
+        if (out->days != COT_RAISING_UNKNOWN && out->days <= ready - day) return day;
+    }
+    *out = (struct cot_raising){
+        COT_RAISING_UNKNOWN, COT_RAISING_UNKNOWN, COT_RAISING_UNKNOWN, COT_RAISING_UNKNOWN, NULL, NULL, false};
+    return COT_DAY_NONE;
 }

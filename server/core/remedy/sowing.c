@@ -1,6 +1,7 @@
 /* Sowing again: from which lot, how many trays, by when, and what would stand then. */
 #include <string.h>
 
+#include "cotyledger/core/raising.h"
 #include "cotyledger/core/prob.h"
 #include "cotyledger/core/sow.h"
 #include "remedy/in.h"
@@ -123,7 +124,9 @@ static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, i
 {
     struct cot_plants plants;
     const struct cot_thing *lot = s->asked.lot;
-    int64_t most = n->crop ? cot_thing_int(n->crop, COT_F_TRAY_DAYS_MAX, -1) : -1;
+    struct cot_raising raising;
+    cot_raising_of(n->book, n->crop, n->format, sown, &raising);
+    int64_t most = raising.days_max;
     enum cot_err err = cot_sow_plants(&s->sow, trays, &plants, NULL);
     if (err != COT_OK) return err;
     *out = (struct cot_stand){
@@ -189,8 +192,11 @@ static enum cot_err try_trays(const struct cot_need *n, const struct sowing *s, 
 enum cot_err cot_try_sowing(const struct cot_need *need, struct cot_tries *out)
 {
     struct sowing best[LOTS_MOST];
-    int64_t days = need->crop ? cot_thing_int(need->crop, COT_F_TRAY_DAYS, 0) : 0;
-    if (!need->format || days < 1 || need->last - days < need->fill->on) return COT_OK;
+    struct cot_raising raising;
+    int32_t by =
+        need->format ? cot_raising_back(need->book, need->crop, need->format, need->last, &raising) : COT_DAY_NONE;
+    if (by == COT_DAY_NONE || by < need->fill->on) return COT_OK;
+    int64_t days = need->last - by;
     uint32_t lots = choose(need, best);
     enum cot_err err = COT_OK;
     for (uint32_t i = 0; err == COT_OK && i < lots; i++) {

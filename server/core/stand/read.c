@@ -1,4 +1,5 @@
 /* What the book says of one batch, as the plain figures that the stand is computed from. */
+#include "cotyledger/core/raising.h"
 #include "stand/read.h"
 
 #include <stdlib.h>
@@ -37,17 +38,18 @@ int64_t cot_int_of(const struct cot_thing *t, enum cot_field f, int64_t otherwis
     return t ? cot_thing_int(t, f, otherwise) : otherwise;
 }
 
-void cot_read_days(const struct cot_around *a, struct cot_stand *out)
+void cot_read_days(struct cot_book *b, const struct cot_around *a, struct cot_stand *out)
 {
-    int64_t days = cot_int_of(a->crop, COT_F_TRAY_DAYS, -1), most = cot_int_of(a->crop, COT_F_TRAY_DAYS_MAX, -1);
-    int64_t ready = cot_int_of(a->batch, COT_F_READY, COT_DAY_NONE);
-    int64_t growing = days;
-    if (a->parent && days > 0) growing = days / 2 > COT_POTTED_DAYS_LEAST ? days / 2 : COT_POTTED_DAYS_LEAST;
+    struct cot_raising r;
+    cot_raising_of_batch(b, a->crop, a->batch, a->parent, &r);
+    int32_t ready = (int32_t)cot_int_of(a->batch, COT_F_READY, COT_DAY_NONE), growing = r.days;
+    if (a->parent && !r.second && r.days > 0)
+        growing = r.days / 2 > COT_POTTED_DAYS_LEAST ? r.days / 2 : COT_POTTED_DAYS_LEAST;
     if (ready == COT_DAY_NONE && growing >= 0) ready = out->sown + growing;
-    out->ready = (int32_t)ready;
+    out->ready = ready;
     out->past = COT_DAY_NONE;
     if (ready != COT_DAY_NONE)
-        out->past = (int32_t)(ready + (days > 0 && most >= days ? most - days : COT_PAST_DAYS_DEFAULT));
+        out->past = ready + (r.days > 0 && r.days_max >= r.days ? r.days_max - r.days : COT_PAST_DAYS_DEFAULT);
 }
 
 /* A seed's odds of the lot, its own test or label and the crop's settings; of plants potted on, that of their taking.
@@ -190,7 +192,7 @@ enum cot_err cot_stand_in_read(const struct cot_stand_shared *s, const struct co
 {
     *r = (struct cot_in_read){0};
     out->sown = (int32_t)cot_thing_int(a->batch, COT_F_DAY, COT_DAY_MAX);
-    cot_read_days(a, out);
+    cot_read_days(s->book, a, out);
     read_cells(a, &r->in, out);
     read_cell(s->book, a, &r->in, &r->cell);
     r->in.usable_share = (double)cot_int_of(a->crop, COT_F_USABLE_SHARE, COT_USABLE_DEFAULT) / 1000;

@@ -172,6 +172,67 @@ START_TEST(winter_wraps)
 }
 END_TEST
 
+/* A batch in its first tray, and in its second: the days that are left from the potting on. */
+START_TEST(batches)
+{
+    struct cot_id variety = add_variety(&s, "Northwold", &leek);
+    start_lot(&s, "NW-1", &variety, 372);
+    struct cot_id lot = *done(&s);
+    start("leek, two stages", &leek, &small, 0, 0);
+    say(&s, COT_F_TRAY_DAYS, 63);
+    say(&s, COT_F_TRAY_DAYS_MAX, 77);
+    say(&s, COT_F_POT_DAYS, 28);
+    point(&s, COT_F_POT_FORMAT, &deep);
+    done(&s);
+    start_sown(&s, &lot, &small, 2, W10);
+    struct cot_id batch = *done(&s);
+    struct cot_id child[2];
+    for (int i = 0; i < 2; i++) {
+        make(&s, COT_K_POTTED);
+        new_code(&s);
+        point(&s, COT_F_BATCH, &batch);
+        point(&s, COT_F_FORMAT, i == 0 ? &deep : &small);
+        say(&s, COT_F_TRAYS, 4);
+        say(&s, COT_F_PLANTS, 240);
+        say(&s, COT_F_DAY, W10 + 30);
+        child[i] = *done(&s);
+    }
+    book = season_book(&s, NULL);
+    struct cot_raising r;
+    const struct cot_thing *crop = cot_book_thing(book, &leek), *parent = cot_book_thing(book, &batch);
+    cot_raising_of_batch(book, crop, parent, NULL, &r);
+    ck_assert(r.days == 63 && !r.second && r.pot_days == 28);
+    cot_raising_of_batch(book, crop, cot_book_thing(book, &child[0]), parent, &r);
+    ck_assert(r.days == 35 && r.days_max == 49 && r.second && r.pot_days == COT_RAISING_UNKNOWN && !r.pot_format);
+    cot_raising_of_batch(book, crop, cot_book_thing(book, &child[1]), parent, &r);
+    ck_assert(r.days == 60 && r.days_max == 80 && !r.second);
+}
+END_TEST
+
+/* Back from every day of two years: what it says does, and no later day would. */
+START_TEST(back)
+{
+    add("winter", NULL, 40, 9, 45);
+    add("summer", NULL, 20, 35, 21);
+    struct cot_raising r, next;
+    book = season_book(&s, NULL);
+    const struct cot_thing *crop = cot_book_thing(book, &lettuce), *format = cot_book_thing(book, &small);
+    for (int32_t ready = W10; ready < W10 + 730; ready++) {
+        int32_t day = cot_raising_back(book, crop, format, ready, &r);
+        ck_assert_int_ne(day, COT_DAY_NONE);
+        ck_assert_int_le(day + r.days, ready);
+        for (int32_t later = day + 1; later <= ready; later++) {
+            cot_raising_of(book, crop, format, later, &next);
+            ck_assert_int_gt(later + next.days, ready);
+        }
+    }
+    ck_assert_int_eq(cot_raising_back(book, NULL, format, W10, &r), COT_DAY_NONE);
+    ck_assert(r.days == COT_RAISING_UNKNOWN && !r.by);
+    ck_assert_int_eq(cot_raising_back(book, crop, format, COT_DAY_NONE, &r), COT_DAY_NONE);
+    ck_assert_int_eq(cot_raising_back(book, crop, format, COT_DAY_MAX + 1, &r), COT_DAY_NONE);
+}
+END_TEST
+
 Suite *cot_suite(void)
 {
     Suite *suite = suite_create("house_raising");
@@ -183,6 +244,8 @@ Suite *cot_suite(void)
     tcase_add_test(t, potting_on);
     tcase_add_test(t, seasons);
     tcase_add_test(t, winter_wraps);
+    tcase_add_test(t, batches);
+    tcase_add_test(t, back);
     suite_add_tcase(suite, t);
     return suite;
 }

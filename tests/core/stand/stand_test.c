@@ -540,6 +540,31 @@ static void add(Suite *suite, const char *text, const TTest *test)
     suite_add_tcase(suite, c);
 }
 
+/* Raising days described for crop and format hold; what the batch itself says goes before. */
+START_TEST(days_by_format_and_season)
+{
+    make(&s, COT_K_RAISING);
+    name(&s, COT_F_NAME, "lettuce in 72, spring");
+    point(&s, COT_F_CROP, &crop);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_FROM_WEEK, 10);
+    say(&s, COT_F_TO_WEEK, 20);
+    say(&s, COT_F_TRAY_DAYS, 24);
+    done(&s);
+    struct cot_stand t = stand_of(&batch, SOWN + 1);
+    ck_assert(t.ready == SOWN + 24 && t.past == SOWN + 31);
+    start_sown(&s, &lot, &format, 2, SOWN + 120);
+    struct cot_id summer = *done(&s);
+    t = stand_of(&summer, SOWN + 121);
+    ck_assert(t.ready == SOWN + 120 + 28 && t.past == SOWN + 120 + 35);
+    start_sown(&s, &lot, &format, 2, SOWN + 1);
+    say(&s, COT_F_READY, SOWN + 30);
+    struct cot_id said = *done(&s);
+    t = stand_of(&said, SOWN + 2);
+    ck_assert(t.ready == SOWN + 30 && t.past == SOWN + 37);
+}
+END_TEST
+
 Suite *cot_suite(void)
 {
     Suite *suite = suite_create("core/stand_book");
@@ -563,5 +588,6 @@ Suite *cot_suite(void)
     add(suite, "later", learns_later_losses);
     add(suite, "seeder", seeder_misses);
     add(suite, "picked", picked_trays);
+    add(suite, "days", days_by_format_and_season);
     return suite;
 }
