@@ -2,6 +2,7 @@
 #include "commands.h"
 #include "count_read.h"
 #include "cotyledger/wire/sheet.h"
+#include "show/belief.h"
 #include "work.h"
 
 #include <stdlib.h>
@@ -226,6 +227,7 @@ static void answer(struct counting *c)
     }
     int32_t on = w->day > w->today ? w->day : w->today;
     const struct cot_thing *batch = cot_book_thing(w->cli->book, &w->fact.about);
+    if (batch) cot_check_warn(w->cli, batch, on, c->tray, c->count, &w->answer);
     if (!batch || cot_stand_read(w->cli->book, batch, on, &stand) != COT_OK) return;
     cot_answer_line(&w->answer, "Likely %s in all; count on %lld.%s", cot_some(stand.likely, "usable plant", some),
                     (long long)stand.count_on,

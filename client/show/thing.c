@@ -5,6 +5,7 @@
 
 #include "cotyledger/wire/report.h"
 #include "cotyledger/wire/sheet.h"
+#include "belief.h"
 #include "farm.h"
 #include "lists.h"
 #include "things.h"
@@ -225,6 +226,7 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_buf_free(&head);
     put_fields(cli, t, out);
     if (batch) put_stand(t, &stand, fill, out);
+    cot_check_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_LINE) put_line_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_FARM) cot_farm_put_text(cli, t, fill->on, out);
     if (treated(cli, t, batch ? &stand : NULL)) {
@@ -318,6 +320,7 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_fields_json(cli->book, values, n, out);
     if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK)
         json_stand(&stand, fill->on, out);
+    cot_check_put_json(cli, t, fill->on, out);
     if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_FARM) cot_farm_put_json(cli, t, fill->on, out);
     cot_buf_str(out, ",\"history\":");
