@@ -40,8 +40,8 @@ static void put_trays(const struct cot_check_batch *c, struct cot_buf *out)
         const struct cot_check_tray *t = &c->tray[i];
         if (!t->unlike) continue;
         snprintf(text, sizeof text,
-                 "tray %d is unlike the others: %d of %d usable; of trays that are alike %s is so far off. Look again",
-                 t->tray, t->usable, t->looked, cot_rare_text(t->chance, rare));
+                 "tray %d is unlike the others: %d of %d usable; so far off by chance: %s. Look again", t->tray,
+                 t->usable, t->looked, cot_rare_text(t->chance, rare));
         cot_put_pair(out, said++ == 0 ? "trays" : "", text);
     }
     if (c->unlike <= said) return;
@@ -71,7 +71,7 @@ static void put_against_lot(const struct cot_check_batch *c, struct cot_buf *out
     if (c->low.low)
         snprintf(text, sizeof text,
                  "%" PRId64 " of %" PRId64 " cells usable, about %" PRId64
-                 " were to be expected: so few or fewer in %s batches",
+                 " were to be expected; so few or fewer by chance: %s",
                  c->usable, c->looked, expected, cot_rare_text(c->low.chance, rare));
     else
         snprintf(text, sizeof text,
@@ -108,7 +108,7 @@ static void put_range(const struct cot_range *r, struct cot_buf *out)
     else if (r->verdict == COT_RANGE_RETEST)
         snprintf(end, left, ", more than %d (7 CFR 201.55): the test is to be made again", r->most);
     else
-        snprintf(end, left, "; so far or farther in %s tests of even seed. No published table for this shape%s",
+        snprintf(end, left, "; so wide or wider by chance: %s. No published table for this shape%s",
                  cot_rare_text(r->chance, rare), r->chance < COT_CHECK_RARE ? ": better test again" : "");
     cot_put_pair(out, "replicates", text);
 }
@@ -125,8 +125,8 @@ static void put_agreement(const char *what, const struct cot_agreement *a, doubl
                  a->within ? ", up to %d will do (7 CFR 201.63)" : ", more than %d (7 CFR 201.63): they disagree",
                  a->most);
     else
-        snprintf(end, left, "; one seed would give that in %s tests%s. No published table under 400 seeds",
-                 cot_rare_text(a->chance, rare), a->within ? "" : ": they disagree");
+        snprintf(end, left, "; so far or farther by chance: %s%s. No published table under 400 seeds",
+                 cot_rare_text(a->chance, rare), a->within ? "" : ", so they disagree");
     cot_put_pair(out, what, text);
 }
 

@@ -110,7 +110,7 @@ START_TEST(a_tray_unlike)
         &f, "count A-0003-7 1:128/114/14/0/0 2:128/116/12/0/0 3:128/118/10/0/0 5:128/110/18/0/0 --day 2027-03-01");
     cot_fixture_must(&f, "count A-0003-7 6:128/11/117/0/0 --day 2027-03-01");
     cot_fixture_warns(&f, "tray 6: 11 of 128 usable is hardly believable beside the other trays; look again");
-    says("show A-0003-7", "tray 6 is unlike the others: 11 of 128 usable; of trays that are alike 1 in ");
+    says("show A-0003-7", "tray 6 is unlike the others: 11 of 128 usable; so far off by chance: 1 in ");
     json_t *check = check_of("--json show A-0003-7"), *tray = json_array_get(json_object_get(check, "trays"), 4);
     ck_assert_int_eq(json_integer_value(json_object_get(tray, "tray")), 6);
     ck_assert(json_is_true(json_object_get(tray, "unlike")));
@@ -128,7 +128,7 @@ START_TEST(a_poor_batch)
     cot_fixture_must(&f, "count A-0003-7 1:128/40/88/0/0 3:128/44/84/0/0 5:128/38/90/0/0 --day 2027-03-01");
     cot_fixture_warns(&f, "122 of 384 cells usable, about ");
     cot_fixture_warns(&f, "were to be expected of this lot: can't tell: no other batch to compare");
-    says("show A-0003-7", "so few or fewer in ");
+    says("show A-0003-7", "so few or fewer by chance: 1 in ");
     says("show A-0003-7", "where to look can't tell: no other batch to compare");
     /* Another batch of the lot, sown a week later, is as poor. */
     cot_fixture_set_clock(&f, "2027-03-09T08:00:00Z");
@@ -160,7 +160,7 @@ START_TEST(tests_of_lots)
     json_decref(check);
     cot_fixture_must(&f, "add lot RH-8 --variety \"Red Harbour\" --test-seeds 200 --test-germ 184 "
                          "--replicates \"48 45 50 41\" --label-germ 93%");
-    says("show lot RH-8", "41 to 50 of 50 seeds, 92 % on average: 9 apart; so far or farther in 1 in ");
+    says("show lot RH-8", "41 to 50 of 50 seeds, 92 % on average: 9 apart; so wide or wider by chance: 1 in 100. ");
     says("show lot RH-8", "No published table for this shape");
     says("show lot RH-8", "No published table under 400 seeds");
     ck_assert_int_ne(cot_fixture_run(&f, "add lot RH-7 --variety \"Red Harbour\" --test-seeds 400 --test-germ 382 "

@@ -121,7 +121,7 @@ enum cot_type {
     X(MISSES, "misses", INT, 0, 1000, "per mille", "drops of the plate that leave no seed, as the house found them") \
     X(TWOS, "twos", INT, 0, 1000, "per mille", "drops of the plate that leave two seeds or more, as found") \
     X(PUT_RIGHT, "put_right", BOOL, 0, 1, "", "missed cells filled by hand after the seeder") \
-    X(REPLICATES, "replicates", TEXT, 1, 120, "", "seeds germinated in each replicate of the test: 96 94 97 95") \
+    X(REPLICATES, "replicates", TEXT, 1, 120, "", "seeds germinated in each replicate of the test") \
     X(PICKED, "picked", BOOL, 0, 1, "", "the trays were picked by eye, not drawn") \
     X(SORT, "sort", WORD, 0, 2, "chamber|bench|frame", "sort of place: chamber, bench or cold frame") \
     X(SPOTS, "spots", INT, 1, 100000, "trays", "usual trays that it holds") \
