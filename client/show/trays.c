@@ -112,9 +112,9 @@ void cot_trays_assumed(const struct cot_trays *t, struct cot_buf *out)
         cot_buf_fmt(out, "emergence: as many as in the test, %.0f %% (change crop --emergence)\n", 100 * s->emerge);
     if (!t->found.fit_known)
         cot_buf_fmt(out, "fit to go: %.0f %%; common practice, no source (change crop --usable-share)\n", 100 * s->fit);
-    if (!t->found.keep_known)
+    if (!t->found.later_known)
         cot_buf_fmt(out, "later losses: %.0f %%; common practice, no source (change crop --later-loss)\n",
-                    100 * (1 - s->keep));
+                    100 * s->later);
     spread_words(t, out);
     if (t->on_to) cot_buf_fmt(out, "potting on: about %.0f of %.0f take\n", t->to.take_a, t->to.take_a + t->to.take_b);
 }
@@ -233,6 +233,15 @@ static void put_row(struct cot_buf *out, const char *label, const int64_t *figur
     cot_buf_str(out, "\n");
 }
 
+/* Short of the confidence by a hair is not shown as if it were reached. */
+static void chance_words(const struct cot_trays *t, double chance, char out[static COT_CHANCE_TEXT])
+{
+    double sure = t->confidence / 1000.0;
+    cot_chance_text(chance, out);
+    if (chance < sure && floor(100 * chance + 0.5) >= 100 * sure)
+        snprintf(out, COT_CHANCE_TEXT, "%.1f %%", floor(1000 * chance) / 10);
+}
+
 static void put_chances(const struct cot_trays *t, struct cot_buf *out, const double *chance, int n)
 {
     char label[80], text[COT_CHANCE_TEXT];
@@ -240,7 +249,7 @@ static void put_chances(const struct cot_trays *t, struct cot_buf *out, const do
     snprintf(label, sizeof label, "chance of %lld %s or more", (long long)t->wanted, plants(t));
     put_label(out, label);
     for (int i = 0; i < n; i++) {
-        cot_chance_text(chance[i], text);
+        chance_words(t, chance[i], text);
         cot_buf_fmt(out, "%*s", FIGURE, text);
     }
     cot_buf_str(out, "\n");

@@ -86,9 +86,11 @@ COT_MUSTCHECK enum cot_err cot_germ_of(const struct cot_germ_known *k, struct co
 #define COT_LATER_LOSS_ASSUMED 10 /* per mille; house assumption, common practice, no source */
 
 struct cot_sow {
-    double germ_a, germ_b;    /* lot's germination ~ Beta(a, b), each 0.5 .. 1e9 */
-    double emerge, fit, keep; /* each in (0, 1]: emergence relative to the test, share of emerged plants fit to go,
-                                 share of those still there on the collecting day */
+    double germ_a, germ_b; /* lot's germination ~ Beta(a, b), each 0.5 .. 1e9 */
+    double emerge, fit;    /* each in (0, 1]: emergence relative to the test, share of emerged plants fit to go */
+    double later; /* 0 .. 0.9: share of usable plants lost before collecting, of a batch ~ Beta(1, 1/later - 1) */
+    bool learned; /* what batches of the lot share is known better than from its germination alone: */
+    struct cot_odds common; /* ... a seed's odds; else from germination, emerge, fit, and the spread's shift */
     struct cot_cell cell;
     struct cot_spread spread; /* the house's, rate.h */
     int64_t tray_cells;       /* 1 .. 40000 */
@@ -189,7 +191,7 @@ struct cot_pot_answer {
     int64_t likely, count_on; /* plants in the end */
 };
 /* P(plants >= wanted): as many plugs are potted on as there are usable ones and larger cells; trays of both stages are
- * unequal by the same rho. Loss before collecting (`keep`) falls on the larger stage. Exact over plugs: sum over plugs
+ * unequal by the same rho. Loss before collecting falls on the larger stage. Exact over plugs: sum over plugs
  * n of P(n plugs) P(at least `wanted` of min(n, cells) take), the second from its recurrence in n. */
 COT_MUSTCHECK enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t plug_trays, const struct cot_pot_on *to,
                                            int64_t trays, int64_t wanted, int32_t confidence,
@@ -218,11 +220,11 @@ struct cot_sow_found {
     struct cot_germ germ;
     int64_t per_cell;
     struct cot_singling singling;
-    bool singling_assumed;                    /* at least one of the two is the usual figure, not the plate's own */
-    bool shape_known;                         /* of the crop's seed */
-    bool emerge_known, fit_known, keep_known; /* settings of the crop; else assumed */
-    int32_t confidence;                       /* the house's, per mille */
-    int64_t seeds_per_g;                      /* of the lot; of its crop where the seed is bare; 0: not known */
+    bool singling_assumed;                     /* at least one of the two is the usual figure, not the plate's own */
+    bool shape_known;                          /* of the crop's seed */
+    bool emerge_known, fit_known, later_known; /* settings of the crop, or learned; else assumed */
+    int32_t confidence;                        /* the house's, per mille */
+    int64_t seeds_per_g;                       /* of the lot; of its crop where the seed is bare; 0: not known */
     int64_t stock; /* seeds left on day `on`: as written down last, less what was sown since; -1: not known */
 };
 /* The lot to be sown on day `on` in trays of the format, with the house's spread for its crop. What is said of lot,

@@ -97,6 +97,7 @@ struct cot_next {
     struct cot_odds common;
     struct cot_spread spread;
     enum cot_stand_basis basis;
+    double later; /* share of the usable plants lost between stand count and collecting */
 };
 COT_MUSTCHECK enum cot_err cot_next_read(struct cot_book *b, const struct cot_thing *lot, int32_t on,
                                          struct cot_next *out);

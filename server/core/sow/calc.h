@@ -11,17 +11,21 @@ struct cot_sow_moments {
     struct cot_slice {
         double weight; /* sums to 1 */
         double mean;   /* E q */
-        double single; /* E q(1-q) */
+        double single; /* variance of a cell that cells of its tray share by rho: E q(1-q) */
+        double alone;  /* and that they don't: which plants are lost later */
         double own;    /* E var(q | what the batches share) */
         double common; /* var E(q | what they share) */
     } slice[COT_SOW_SLICES];
 };
-/* From odds x = shared + own, both about normal, own about 0. `cell` NULL: q is the rate itself. */
-void cot_slices_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, int slices,
+/* From odds x = shared + own, both about normal, own about 0. `cell` NULL: q is the rate itself. Of what is usable a
+ * share ~ Beta(1, 1/later - 1), the batch's own, is lost later. */
+void cot_slices_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, double later, int slices,
                    struct cot_sow_moments *out);
 void cot_sow_moments_of(const struct cot_sow *s, struct cot_sow_moments *out);
-/* A rate that is known. */
-void cot_moments_known(double q, struct cot_sow_moments *out);
+/* Both known. */
+void cot_moments_known(double q, double later, struct cot_sow_moments *out);
+/* The odds that batches share, and from them the shift that there is of the germination, emergence and usable share. */
+void cot_sow_common(const struct cot_sow *s, struct cot_odds *common, double *shift);
 
 /* Plants of n cells, the trays of tray_cells; `squares` is the sum over batches of their cells squared. Slice j
  * and group g of rho make part[COT_SOW_GROUPS j + g]. */

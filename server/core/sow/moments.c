@@ -42,9 +42,21 @@ static void over_own(const struct cot_cell *cell, double about, double sd, doubl
     *second = squares / all;
 }
 
+/* Of what is usable a share is lost later: by the law of total variance again. */
+static void thin(double later, double within, double among, struct cot_slice *s)
+{
+    double keep = 1 - later, spread = later > 0 ? later * keep / (1 / later + 1) : 0, square = keep * keep + spread;
+    double own = within * square - among * keep * keep, common = (among - s->mean * s->mean) * keep * keep;
+    s->single = (s->mean - within) * square;
+    s->alone = s->mean * (keep - square);
+    s->own = own > 0 ? own : 0;
+    s->common = common > 0 ? common : 0;
+    s->mean *= keep;
+}
+
 /* One slice: the shared part from `low` to `high` standard deviations. */
-static void slice_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, double low, double high,
-                     struct cot_slice *out)
+static void slice_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, double later,
+                     double low, double high, struct cot_slice *out)
 {
     double all = 0, sum = 0, among = 0, within = 0;
     for (int i = 0; i < POINTS; i++) {
@@ -57,12 +69,8 @@ static void slice_of(const struct cot_odds *shared, double own_sd, const struct 
         among += w * first * first;
         within += w * second;
     }
-    double mean = sum / all, common = among / all - mean * mean, own = (within - among) / all;
-    *out = (struct cot_slice){.weight = all * (high - low),
-                              .mean = mean,
-                              .single = mean - within / all,
-                              .own = own > 0 ? own : 0,
-                              .common = common > 0 ? common : 0};
+    *out = (struct cot_slice){.weight = all * (high - low), .mean = sum / all};
+    thin(later, within / all, among / all, out);
 }
 
 static double edge(int i, int slices)
@@ -72,30 +80,48 @@ static double edge(int i, int slices)
     return slices == 2 ? 0 : -INNER + 2 * INNER * (i - 1) / (slices - 2);
 }
 
-void cot_slices_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, int slices,
+void cot_slices_of(const struct cot_odds *shared, double own_sd, const struct cot_cell *cell, double later, int slices,
                    struct cot_sow_moments *out)
 {
     double all = 0;
     *out = (struct cot_sow_moments){.slices = slices};
     for (int i = 0; i < slices; i++) {
-        slice_of(shared, own_sd, cell, edge(i, slices), edge(i + 1, slices), &out->slice[i]);
+        slice_of(shared, own_sd, cell, later, edge(i, slices), edge(i + 1, slices), &out->slice[i]);
         all += out->slice[i].weight;
     }
     for (int i = 0; i < slices; i++) out->slice[i].weight /= all;
 }
 
-void cot_sow_moments_of(const struct cot_sow *s, struct cot_sow_moments *out)
+void cot_sow_common(const struct cot_sow *s, struct cot_odds *common, double *shift)
 {
-    struct cot_odds lot, shared;
-    const struct cot_spread *p = &s->spread;
-    double own_sd = s->batches > 1 ? p->between : 0; /* one batch: all that is not known is its own to share */
-    cot_odds_of_seed(s->germ_a, s->germ_b, s->emerge * s->fit * s->keep, &lot);
-    shared.mean = lot.mean + p->shift;
-    shared.sd = sqrt(lot.sd * lot.sd + p->shift_sd * p->shift_sd + (s->batches > 1 ? 0 : p->between * p->between));
-    cot_slices_of(&shared, own_sd, &s->cell, COT_SOW_SLICES, out);
+    struct cot_odds lot;
+    cot_odds_of_seed(s->germ_a, s->germ_b, s->emerge * s->fit, &lot);
+    *common = s->common;
+    if (!s->learned) {
+        common->mean = lot.mean + s->spread.shift;
+        common->sd = sqrt(lot.sd * lot.sd + s->spread.shift_sd * s->spread.shift_sd);
+    }
+    *shift = common->mean - lot.mean;
 }
 
-void cot_moments_known(double q, struct cot_sow_moments *out)
+/* One batch: all that is not known is its own to share. */
+void cot_sow_moments_of(const struct cot_sow *s, struct cot_sow_moments *out)
 {
-    *out = (struct cot_sow_moments){.slices = 1, .slice = {{.weight = 1, .mean = q, .single = q * (1 - q)}}};
+    struct cot_odds shared;
+    double shift, own_sd = s->spread.between;
+    cot_sow_common(s, &shared, &shift);
+    if (s->batches == 1) {
+        shared.sd = sqrt(shared.sd * shared.sd + own_sd * own_sd);
+        own_sd = 0;
+    }
+    cot_slices_of(&shared, own_sd, &s->cell, s->later, COT_SOW_SLICES, out);
+}
+
+void cot_moments_known(double q, double later, struct cot_sow_moments *out)
+{
+    double keep = 1 - later;
+    *out = (struct cot_sow_moments){
+        .slices = 1,
+        .slice = {
+            {.weight = 1, .mean = q * keep, .single = q * (1 - q) * keep * keep, .alone = q * keep * (1 - keep)}}};
 }

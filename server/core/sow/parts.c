@@ -7,26 +7,28 @@
 /* Rate of a seed after the factors so far, with the house's shift from the emergence on. */
 static double after(const struct cot_sow *s, double factors)
 {
-    double g = s->germ_a / (s->germ_a + s->germ_b);
-    return cot_rate_of_odds(cot_odds_of_rate(g * factors) + s->spread.shift);
+    struct cot_odds common;
+    double g = s->germ_a / (s->germ_a + s->germ_b), shift;
+    cot_sow_common(s, &common, &shift);
+    return cot_rate_of_odds(cot_odds_of_rate(g * factors) + shift);
 }
 
 /* Cells needed on average, cause by cause; and the share that fails at each. */
 static void on_average(const struct cot_sow *s, double wanted, double need[static COT_CAUSE_COUNT],
                        double share[static COT_CAUSE_LOST + 1])
 {
-    double g = s->germ_a / (s->germ_a + s->germ_b);
-    double rate[COT_CAUSE_LOST + 1] = {
+    double rate[COT_CAUSE_LOST] = {
         [COT_CAUSE_EMPTY] = 1,
-        [COT_CAUSE_GERM] = g,
+        [COT_CAUSE_GERM] = s->germ_a / (s->germ_a + s->germ_b),
         [COT_CAUSE_EMERGE] = after(s, s->emerge),
         [COT_CAUSE_UNFIT] = after(s, s->emerge * s->fit),
-        [COT_CAUSE_LOST] = after(s, s->emerge * s->fit * s->keep),
     };
-    for (int c = 0; c <= COT_CAUSE_LOST; c++) {
+    for (int c = 0; c < COT_CAUSE_LOST; c++) {
         need[c] = wanted / cot_cell_usable(&s->cell, rate[c]);
         share[c] = c == 0 ? 1 - cot_cell_usable(&s->cell, 1) : 1 - rate[c] / rate[c - 1];
     }
+    need[COT_CAUSE_LOST] = need[COT_CAUSE_UNFIT] / (1 - s->later);
+    share[COT_CAUSE_LOST] = s->later;
 }
 
 /* With the rate known, and trays alike or not. */
@@ -64,9 +66,9 @@ static void for_sure(const struct cot_sow *s, int64_t wanted, int32_t confidence
                      double need[static COT_CAUSE_COUNT])
 {
     struct cot_sow_moments all, fixed;
-    double q = cot_cell_usable(&s->cell, after(s, s->emerge * s->fit * s->keep));
-    cot_moments_known(q, &fixed);
-    struct known_rate c = {s, NULL, q, wanted, confidence};
+    double q = cot_cell_usable(&s->cell, after(s, s->emerge * s->fit));
+    cot_moments_known(q, s->later, &fixed);
+    struct known_rate c = {s, NULL, q * (1 - s->later), wanted, confidence};
     need[COT_CAUSE_LUCK] = fewest_cells(&c, need[COT_CAUSE_LOST], most);
     c.moments = &fixed;
     need[COT_CAUSE_TRAYS] = fewest_cells(&c, need[COT_CAUSE_LUCK], most);

@@ -29,7 +29,7 @@ void cot_plants_of(const struct cot_sow_moments *m, const double rho_weight[stat
         struct cot_mix_part *part = &out->part[i];
         double rho, weight = s->weight * group_of(rho_weight, i % COT_SOW_GROUPS, &rho);
         double tray = 1 + ((double)tray_cells - 1) * rho;
-        double variance = cells * s->single * tray + squares * s->own + cells * cells * s->common;
+        double variance = cells * (s->single * tray + s->alone) + squares * s->own + cells * cells * s->common;
         cot_mix_match(n, cells * s->mean, variance, part);
         part->weight = weight;
     }

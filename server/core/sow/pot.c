@@ -38,11 +38,11 @@ static void start(struct two *w, const struct cot_sow *plugs, const struct cot_p
                   int32_t confidence)
 {
     *w = (struct two){.plugs = plugs, .to = to, .first = *plugs, .wanted = wanted, .confidence = confidence};
-    w->first.keep = 1;
+    w->first.later = 0;
     struct cot_odds take;
     cot_sow_moments_of(&w->first, &w->plug);
-    cot_odds_of_seed(to->take_a, to->take_b, plugs->keep, &take);
-    cot_slices_of(&take, 0, NULL, TAKE_SLICES, &w->take);
+    cot_odds_of_seed(to->take_a, to->take_b, 1, &take);
+    cot_slices_of(&take, 0, NULL, plugs->later, TAKE_SLICES, &w->take);
 }
 
 /* Plants in the end of `trays` larger trays full of plugs. */

@@ -136,10 +136,8 @@ static void read_crop(const struct cot_thing *crop, struct cot_sow *out, struct 
 {
     found->emerge_known = has(crop, COT_F_EMERGENCE);
     found->fit_known = has(crop, COT_F_USABLE_SHARE);
-    found->keep_known = has(crop, COT_F_LATER_LOSS);
     out->emerge = (double)int_of(crop, COT_F_EMERGENCE, COT_EMERGENCE_DEFAULT) / 1000;
     out->fit = (double)int_of(crop, COT_F_USABLE_SHARE, COT_USABLE_DEFAULT) / 1000;
-    out->keep = (double)(1000 - int_of(crop, COT_F_LATER_LOSS, COT_LATER_LOSS_ASSUMED)) / 1000;
 }
 
 enum cot_err cot_sow_read(struct cot_book *b, const struct cot_sow_asked *asked, int32_t on, struct cot_sow *out,
@@ -161,6 +159,10 @@ enum cot_err cot_sow_read(struct cot_book *b, const struct cot_sow_asked *asked,
     err = cot_next_read(b, asked->lot, on, &next);
     if (err != COT_OK) return err;
     out->spread = next.spread;
+    out->learned = true;
+    out->common = next.common;
+    out->later = next.later < 0.9 ? next.later : 0.9;
+    found->later_known = has(found->crop, COT_F_LATER_LOSS) || next.later != COT_LATER_LOSS_ASSUMED / 1000.0;
     found->seeds_per_g = seeds_per_g(asked->lot, found->crop);
     found->stock = stock_left(b, asked->lot, found->seeds_per_g, on);
     return cot_sow_check(out, fault);

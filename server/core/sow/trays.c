@@ -35,10 +35,13 @@ enum cot_err cot_sow_check(const struct cot_sow *s, struct cot_fault *fault)
     if (!germ_ok(s->germ_a) || !germ_ok(s->germ_b))
         return cot_fail(fault, COT_INVALID, "germination Beta(%g, %g): each between 0.5 and 1e9 will do", s->germ_a,
                         s->germ_b);
-    if (!share(s->emerge) || !share(s->fit) || !share(s->keep))
-        return cot_fail(fault, COT_INVALID, "shares %g, %g, %g: each above 0 and at most 1 will do", s->emerge, s->fit,
-                        s->keep);
-    if (!spread_ok(&s->spread)) return cot_fail(fault, COT_INVALID, "the spread of batches and trays makes no sense");
+    if (!share(s->emerge) || !share(s->fit) || !(s->later >= 0 && s->later <= 0.9))
+        return cot_fail(fault, COT_INVALID,
+                        "shares %g, %g, %g: the first two above 0 and at most 1, the third from 0 to 0.9 will do",
+                        s->emerge, s->fit, s->later);
+    bool common = !s->learned || (fabs(s->common.mean) <= 100 && size(s->common.sd));
+    if (!spread_ok(&s->spread) || !common)
+        return cot_fail(fault, COT_INVALID, "the spread of batches and trays makes no sense");
     if (s->tray_cells < 1 || s->tray_cells > 40000)
         return cot_fail(fault, COT_INVALID, "%lld cells in a tray: between 1 and 40000 will do",
                         (long long)s->tray_cells);

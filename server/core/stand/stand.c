@@ -210,6 +210,7 @@ enum cot_err cot_next_read(struct cot_book *b, const struct cot_thing *lot, int3
         cot_past_before(s.past, &a, &odds, NULL, &before);
         out->common = before.common;
         out->spread = before.spread;
+        out->later = cot_past_later(s.past, &a, 0, 1, 0); /* all of the time is still to come */
     }
     cot_stand_shared_free(&s);
     return err;

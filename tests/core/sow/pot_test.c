@@ -41,10 +41,10 @@ START_TEST(against_all_that_may_happen)
         s.tray_cells = first.tray_cells = dice_int(&d, 10, 60);
         int64_t plug_trays = dice_int(&d, 1, 4), trays = dice_int(&d, 1, 6), cells = trays * to.tray_cells;
         int64_t wanted = dice_int(&d, 1, cells);
-        first.keep = 1;
+        first.later = 0;
         ck_assert_int_eq(cot_sow_plants(&first, plug_trays, &plug, NULL), COT_OK);
-        cot_odds_of_seed(to.take_a, to.take_b, s.keep, &share);
-        cot_slices_of(&share, 0, NULL, 6, &m);
+        cot_odds_of_seed(to.take_a, to.take_b, 1, &share);
+        cot_slices_of(&share, 0, NULL, s.later, 6, &m);
         cot_plants_of(&m, s.spread.rho_weight, cells, to.tray_cells, (double)(cells * cells), &take);
         double want = 0, group[COT_SOW_GROUPS] = {0};
         for (int t = 0; t < COT_SOW_PARTS; t++) group[t % COT_SOW_GROUPS] += take.part[t].weight;

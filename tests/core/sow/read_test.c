@@ -63,8 +63,8 @@ START_TEST(a_tested_lot)
     read_ok(true, &w, &f);
     ck_assert(f.germ.basis == COT_GERM_TEST && w.germ_a == 373 && w.germ_b == 29 && w.tray_cells == 72);
     ck_assert(w.batches == 1 && w.cell.at_least == 1 && w.cell.drop.most == 2 && f.per_cell == 1);
-    ck_assert(w.emerge == 1 && w.fit == 0.95 && w.keep == 0.99);
-    ck_assert(!f.emerge_known && !f.fit_known && !f.keep_known && !f.shape_known && f.singling_assumed);
+    ck_assert(w.emerge == 1 && w.fit == 0.95 && w.later == 0.01);
+    ck_assert(!f.emerge_known && !f.fit_known && !f.later_known && !f.shape_known && f.singling_assumed);
     ck_assert(f.confidence == 900 && f.stock == -1 && f.seeds_per_g == 0);
     struct cot_singling usual = cot_singling_usual(COT_SEED_RAW, COT_SHAPE_UNKNOWN);
     ck_assert(f.singling.misses == usual.misses && f.singling.twos == usual.twos);
@@ -107,8 +107,8 @@ START_TEST(settings)
     lot = *done(&s);
     change(COT_K_PLATE, &plate, COT_F_TWOS, 11);
     read_ok(true, &w, &f);
-    ck_assert(w.emerge == 0.94 && w.fit == 0.9 && w.keep == 0.97);
-    ck_assert(f.emerge_known && f.fit_known && f.keep_known && f.shape_known && f.singling_assumed);
+    ck_assert(w.emerge == 0.94 && w.fit == 0.9 && w.later == 0.03);
+    ck_assert(f.emerge_known && f.fit_known && f.later_known && f.shape_known && f.singling_assumed);
     ck_assert_int_eq(f.singling.twos, 11);
     ck_assert_int_eq(f.singling.misses, cot_singling_usual(COT_SEED_GRADED, COT_SHAPE_ANGULAR).misses);
 }

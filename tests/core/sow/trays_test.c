@@ -1,4 +1,6 @@
 /* Tests of server/core/sow/trays.c, plants.c and moments.c */
+#include <string.h>
+
 #include "plain.h"
 
 static double chance_of(const struct cot_sow *s, int64_t trays, int64_t wanted)
@@ -27,8 +29,9 @@ START_TEST(one_batch_is_before)
         double mean, variance;
         int64_t trays = dice_int(&d, 1, 60);
         s.batches = 1;
+        s.later = 0;
         ck_assert_int_eq(cot_sow_plants(&s, trays, &got, NULL), COT_OK);
-        cot_odds_of_seed(s.germ_a, s.germ_b, s.emerge * s.fit * s.keep, &lot);
+        cot_odds_of_seed(s.germ_a, s.germ_b, s.emerge * s.fit, &lot);
         const struct cot_spread *p = &s.spread;
         struct cot_odds batch = {lot.mean + p->shift,
                                  sqrt(lot.sd * lot.sd + p->shift_sd * p->shift_sd + p->between * p->between)};
@@ -49,7 +52,7 @@ static void total(const struct cot_sow *s, const int64_t *trays, int batches, do
                   double *variance)
 {
     struct cot_odds lot;
-    cot_odds_of_seed(s->germ_a, s->germ_b, s->emerge * s->fit * s->keep, &lot);
+    cot_odds_of_seed(s->germ_a, s->germ_b, s->emerge * s->fit, &lot);
     double common = sqrt(lot.sd * lot.sd + s->spread.shift_sd * s->spread.shift_sd), all = 0, sum = 0, square = 0,
            in = 0;
     for (int i = -100; i <= 100; i++) {
@@ -67,8 +70,10 @@ static void total(const struct cot_sow *s, const int64_t *trays, int batches, do
         double m = 0, var = 0;
         for (int b = 0; b < batches; b++) {
             double n = (double)(trays[b] * s->tray_cells);
-            m += n * q1;
-            var += n * (q1 - q2) * (1 + ((double)s->tray_cells - 1) * rho) + n * n * (q2 - q1 * q1);
+            double keep = 1 - s->later, spread = s->later * keep / (1 / s->later + 1), kept = keep * keep + spread;
+            double v = n * (q1 - q2) * (1 + ((double)s->tray_cells - 1) * rho) + n * n * (q2 - q1 * q1);
+            m += n * q1 * keep;
+            var += kept * v + spread * n * q1 * n * q1 + n * q1 * (keep - kept);
         }
         all += w;
         sum += w * m;
@@ -141,6 +146,15 @@ static void trays_at(const struct cot_sow *s, int64_t trays, double rho, double 
     for (int64_t t = 0; t < trays; t++) add_tray(sum, t * s->tray_cells, tray, s->tray_cells);
 }
 
+/* Each of k plants is lost with a share ~ Beta(1, 1/later - 1). */
+static void lose(double *p, int64_t cells, double later)
+{
+    double left[SMALL_CELLS + 1] = {0};
+    for (int64_t k = 0; k <= cells; k++)
+        for (int64_t j = 0; j <= k; j++) left[j] += p[k] * cot_betabinom_pmf(k, 1 / later - 1, 1, j);
+    memcpy(p, left, sizeof(double) * (size_t)(cells + 1));
+}
+
 /* P(X <= k) of one batch, k = 0 .. cells: every tray drawn at its rho and rate, convolved, and summed over rho, over
  * g on a fine grid, and over the batch's own part. */
 static void exactly(const struct cot_sow *s, int64_t trays, double *le)
@@ -148,7 +162,7 @@ static void exactly(const struct cot_sow *s, int64_t trays, double *le)
     int64_t cells = trays * s->tray_cells;
     double sum[SMALL_CELLS + 1], all = 0;
     for (int64_t k = 0; k <= cells; k++) le[k] = 0;
-    double c = s->emerge * s->fit * s->keep;
+    double c = s->emerge * s->fit;
     for (int i = 0; i < 60; i++) {
         double g = cot_ibeta_inv(s->germ_a, s->germ_b, (i + 0.5) / 60);
         double about = log(g * c / (1 - g * c)) + s->spread.shift, sd = hypot(s->spread.between, s->spread.shift_sd);
@@ -162,6 +176,7 @@ static void exactly(const struct cot_sow *s, int64_t trays, double *le)
             }
         }
     }
+    lose(le, cells, s->later);
     for (int64_t k = 0; k <= cells; k++) le[k] = le[k] / all + (k > 0 ? le[k - 1] : 0);
 }
 
@@ -226,7 +241,7 @@ START_TEST(two_batches_exactly)
     struct cot_odds lot;
     double le[SMALL_CELLS + 1] = {0}, all = 0, worst = 0;
     s.batches = 2;
-    cot_odds_of_seed(s.germ_a, s.germ_b, s.emerge * s.fit * s.keep, &lot);
+    cot_odds_of_seed(s.germ_a, s.germ_b, s.emerge * s.fit, &lot);
     double shared = hypot(lot.sd, s.spread.shift_sd);
     for (int r = 0; r < COT_RHO_POINTS; r++)
         for (int i = -24; i <= 24; i++) {
@@ -237,6 +252,7 @@ START_TEST(two_batches_exactly)
                 for (int k = 0; k <= 40; k++) one[k] += v * tray[k];
                 each += v;
             }
+            lose(one, 40, s.later);
             for (int a = 0; a <= 40; a++)
                 for (int b = 0; b <= 40; b++) le[a + b] += w * one[a] / each * (one[b] / each);
             all += w;
@@ -319,7 +335,8 @@ START_TEST(nothing_lost)
     ck_assert_int_eq(cot_drop_of(&k, &s.cell.drop, NULL), COT_OK);
     s.germ_a = 1e9;
     s.germ_b = 0.5;
-    s.fit = s.keep = 1;
+    s.fit = 1;
+    s.later = 0;
     s.spread.between = s.spread.shift_sd = 0;
     ck_assert_int_eq(cot_sow_trays(&s, 500, 990, &a, NULL), COT_OK);
     ck_assert_int_eq(a.trays, 10);
@@ -417,8 +434,9 @@ START_TEST(bad_figures)
         s.fit = bad[i];
         refused(&s, "fit");
         s = plain_sow(72);
-        s.keep = bad[i];
-        refused(&s, "keep");
+        if (i > 0) s.later = bad[i];
+        else s.fit = 0;
+        refused(&s, "later");
         s = plain_sow(72);
         if (i != 0) s.spread.rho_weight[3] = bad[i];
         else s.spread.rho_weight[4] += 0.1;
