@@ -43,7 +43,7 @@ void cot_books_free(struct cot_books *b)
     for (size_t i = 0; i < BUCKETS; i++)
         for (struct cot_house *h = b->bucket[i], *next; h; h = next) {
             next = h->next;
-            cot_house_free(h);
+            cot_house_drop(h);
         }
     pthread_cond_destroy(&b->freed);
     pthread_mutex_destroy(&b->lock);
@@ -68,7 +68,7 @@ static struct cot_house *find(struct cot_books *b, const struct cot_house_id *id
     struct cot_house **at = bucket_of(b, id), *h = *at;
     while (h && memcmp(h->id.b, id->b, sizeof id->b) != 0) h = h->next;
     if (h || !make) return h;
-    h = cot_house_new(id);
+    h = cot_house_make(id);
     if (!h) return NULL;
     h->next = *at;
     *at = h;
@@ -81,7 +81,7 @@ static void forget(struct cot_books *b, struct cot_house *h)
     while (*at != h) at = &(*at)->next;
     *at = h->next;
     b->bytes -= h->bytes;
-    cot_house_free(h);
+    cot_house_drop(h);
 }
 
 /* Lets go of the houses asked about longest ago until the rest fits, but not of the last one. Under the lock. */

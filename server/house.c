@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct cot_house *cot_house_new(const struct cot_house_id *id)
+struct cot_house *cot_house_make(const struct cot_house_id *id)
 {
     struct cot_house *h = calloc(1, sizeof *h);
     if (h) h->id = *id;
@@ -25,7 +25,7 @@ static void drop_readings(struct cot_house *h)
     drop_answers(h);
 }
 
-void cot_house_free(struct cot_house *h)
+void cot_house_drop(struct cot_house *h)
 {
     drop_readings(h);
     sodium_memzero(&h->key, sizeof h->key);

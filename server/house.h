@@ -42,8 +42,8 @@ struct cot_house {
     struct cot_answer_kept kept[COT_ANSWERS_MOST];
     unsigned next_kept;
 };
-struct cot_house *cot_house_new(const struct cot_house_id *id);
-void cot_house_free(struct cot_house *h);
+struct cot_house *cot_house_make(const struct cot_house_id *id);
+void cot_house_drop(struct cot_house *h);
 size_t cot_house_bytes(const struct cot_house *h);
 /* Forgets all that was read. */
 COT_MUSTCHECK enum cot_err cot_house_reset(struct cot_house *h, struct cot_fault *fault);
