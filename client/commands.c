@@ -94,6 +94,8 @@ const struct cot_command cot_commands[] = {
     HEADING("Reports"),
     {"fill", "[--on DAY] [--farm FARM] [--short] [--csv]", "which orders will be met, and how sure that is",
      cot_help_fill, ONLINE, cot_cmd_fill},
+    {"remedies", "[LINE] [--farm FARM] [--on DAY]", "what can still be done for lines that are short",
+     cot_help_remedies, BOOK, cot_cmd_remedies},
     {"handovers", "[--on DAY] [--csv]", "list what was handed over", cot_help_handovers, BOOK, cot_cmd_handovers},
 
     HEADING("This program"),

@@ -60,6 +60,7 @@ COT_COMMAND(history);
 
 /* Reports. */
 COT_COMMAND(fill);
+COT_COMMAND(remedies);
 COT_COMMAND(handovers);
 
 /* This program. */

@@ -1,6 +1,6 @@
 #include "work.h"
 
-#include "cotyledger/core/remedy.h"
+#include "cotyledger/wire/report.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -336,5 +336,5 @@ void cot_ready_words(struct cot_job *w, const struct cot_thing *batch, struct co
 
 void cot_caution_mix(struct cot_job *w)
 {
-    cot_answer_caution(&w->answer, "mix may carry Legionella: keep it damp, do not breathe its dust, wash your hands.");
+    cot_answer_caution(&w->answer, COT_CAUTION_MIX ".");
 }

@@ -27,6 +27,17 @@ const char cot_help_fill[] = "Says for every order line how many plants are like
 static const struct cot_opt opts[] = {
     {"on", "DAY", -1}, {"farm", "FARM", -1}, {"short", NULL, -1}, {"csv", NULL, -1}, COT_OPT_END};
 
+/* Not in the report, whose bytes are the same wherever it is made. */
+static void show_way_on(const struct cot_fill *fill, const struct cot_thing *farm)
+{
+    for (uint32_t i = 0; i < fill->line_count; i++) {
+        const struct cot_fill_line *l = &fill->line[i];
+        if (l->verdict == COT_COVERED || (farm && l->farm != farm)) continue;
+        fputs("`cotyl remedies` shows what can be done for lines that are not covered.\n", stderr);
+        return;
+    }
+}
+
 static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_name, bool only_short,
                               enum cot_form form)
 {
@@ -42,6 +53,7 @@ static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_
                                                                      &out);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to make the fill report: %s", cot_err_row(err)->title);
     else err = cot_print(cli, &out);
+    if (err == COT_OK && form == COT_FORM_TEXT) show_way_on(&fill, farm);
     cot_buf_free(&out);
     cot_fill_free(&fill);
     return err;

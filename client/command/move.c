@@ -1,5 +1,6 @@
 /* move: a batch, or some of its trays, to another bench. */
 #include "commands.h"
+#include "cotyledger/wire/report.h"
 #include "work.h"
 
 #define HEAVY_TRAYS 20
@@ -34,8 +35,7 @@ static void answer(struct cot_job *w, int64_t trays)
     else
         cot_answer_line(&w->answer, "%s: %s on bench %s from %s.", w->code,
                         trays > 0 ? cot_some(trays, "tray", some) : "its rows of the shared tray", bench, date);
-    if (trays >= HEAVY_TRAYS)
-        cot_answer_caution(&w->answer, "wet trays are heavy: use a cart or two people, lift with a straight back.");
+    if (trays >= HEAVY_TRAYS) cot_answer_caution(&w->answer, COT_CAUTION_LIFT ".");
 }
 
 enum cot_err cot_cmd_move(struct cot_cli *cli, int argc, char **argv)

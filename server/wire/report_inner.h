@@ -45,6 +45,10 @@ void cot_report_fill_json(const struct cot_report *r, struct cot_buf *out);
 /* Foot of a text: as-of day, position, digest. */
 void cot_report_foot(const struct cot_report *r, int32_t on, struct cot_buf *out);
 
+/* A sentence broken at blanks so that no line passes the page; the names in it are escaped already. The first line is
+ * indented by `first`, further ones by `indent`. Ends with LF. */
+void cot_put_broken(struct cot_buf *out, const struct cot_buf *text, size_t first, size_t indent);
+
 /* JSON, keys in the order of writing; `first` tells whether a comma is due. */
 struct cot_json {
     struct cot_buf *out;

@@ -22,30 +22,6 @@ static void end(struct cot_buf *out, size_t from)
     cot_put_line_end(out, from, COT_PAGE_WIDTH);
 }
 
-/* A sentence broken at blanks; the names in it are escaped already. */
-static void put_broken(struct cot_buf *out, const struct cot_buf *text)
-{
-    size_t column = 0;
-    if (text->failed || !text->s) {
-        out->failed = true;
-        return;
-    }
-    for (const char *p = text->s; *p;) {
-        size_t len = strcspn(p, " "), wide = cot_text_columns(p, len);
-        if (column > 0 && column + 1 + wide > COT_PAGE_WIDTH) {
-            cot_buf_str(out, "\n  ");
-            column = 2;
-        } else if (column > 0) {
-            cot_buf_str(out, " ");
-            column++;
-        }
-        cot_buf_put(out, p, len);
-        column += wide;
-        p += len + strspn(p + len, " ");
-    }
-    cot_buf_str(out, "\n");
-}
-
 /* --- For reading
  * ------------------------------------------------------------------------------------------------------ */
 
@@ -67,7 +43,7 @@ static void put_question(const struct cot_if_line *l, struct cot_buf *out)
         put_safe(&b, name_or(l->format, "any tray"));
         cot_buf_fmt(&b, ", to collect %s?", day);
     }
-    put_broken(out, &b);
+    cot_put_broken(out, &b, 0, 2);
     cot_buf_free(&b);
 }
 

@@ -92,8 +92,10 @@ struct cot_remedies {
     struct cot_fill fill; /* as it stands */
     uint32_t *line;       /* the lines short or in doubt that can still be helped, in the fill's order */
     uint32_t line_count;
-    struct cot_remedy *remedy; /* by line, then best first: lines rescued less lines harmed an hour of work, then the
-                                  chance afterwards, then the least work */
+    /* By line, then best first: those that rescue more lines than they harm before others; among each what the house
+     * can do itself before buying in; then lines rescued less lines harmed an hour of work, the chance afterwards, and
+     * the least work. */
+    struct cot_remedy *remedy;
     uint32_t remedy_count;
 };
 /* Lines that nobody wants any more, that were declined, or whose last day has gone by are left out. `farm`, `line` not

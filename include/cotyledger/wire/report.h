@@ -31,6 +31,11 @@ COT_MUSTCHECK enum cot_err cot_report_what_if(const struct cot_effect *e, const 
                                               struct cot_book *b, struct cot_book *view, enum cot_form form,
                                               struct cot_buf *out);
 
+/* What can be done for lines short or in doubt: text or JSON (no CSV: INVALID), with the usual cautions beside the work
+ * that remedies make somebody do. */
+COT_MUSTCHECK enum cot_err cot_report_remedies(const struct cot_remedies *m, struct cot_book *b, enum cot_form form,
+                                               struct cot_buf *out);
+
 /* "9 in 10" for 900 per mille. */
 #define COT_ODDS_TEXT 16
 void cot_odds_text(int32_t permille, char out[static COT_ODDS_TEXT]);
@@ -49,6 +54,8 @@ void cot_put_fit(struct cot_buf *b, const char *s, size_t len, size_t width);
 void cot_put_line_end(struct cot_buf *b, size_t from, size_t width);
 
 /* The usual caution beside work with treated seed. */
+#define COT_CAUTION_MIX "mix may carry Legionella: keep it damp, do not breathe its dust, wash your hands"
+#define COT_CAUTION_LIFT "wet trays are heavy: use a cart or two people, lift with a straight back"
 #define COT_CAUTION_TREATED                                                                                            \
     "treated seed: gloves, wash hands, keep from food and feed; follow the label and local rules"
 #endif

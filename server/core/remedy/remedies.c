@@ -221,6 +221,7 @@ static int better_first(const void *x, const void *y)
     int64_t na = net_of(a), nb = net_of(b);
     if (a->worked_out != b->worked_out) return a->worked_out ? -1 : 1;
     if ((na > 0) != (nb > 0)) return na > 0 ? -1 : 1;
+    if ((a->kind == COT_REMEDY_BUY_IN) != (b->kind == COT_REMEDY_BUY_IN)) return b->kind == COT_REMEDY_BUY_IN ? -1 : 1;
     if (na > 0 && na * b->minutes != nb * a->minutes) return na * b->minutes > nb * a->minutes ? -1 : 1;
     if (na <= 0 && na != nb) return na > nb ? -1 : 1;
     if (a->chance != b->chance) return a->chance > b->chance ? -1 : 1; /* both rounded */

@@ -1,5 +1,6 @@
 /* What a word does: a promise, another way of sharing, plants bought in. */
 #include "remedy/in.h"
+#include "stand/stand.h"
 
 static void try_promise(const struct cot_need *n, struct cot_tries *out)
 {
@@ -28,6 +29,15 @@ void cot_try_word(const struct cot_need *need, struct cot_tries *out)
 {
     try_promise(need, out);
     try_share(need, out);
+}
+
+/* Plugs grow on as plants potted on do; where there is no time for it, or the crop's days are not known, only plants
+ * fit to go will do. */
+static int32_t plugs_by(const struct cot_need *n)
+{
+    int64_t days = n->crop ? cot_thing_int(n->crop, COT_F_TRAY_DAYS, 0) / 2 : 0;
+    if (days > 0 && days < COT_POTTED_DAYS_LEAST) days = COT_POTTED_DAYS_LEAST;
+    return n->last - days >= n->fill->on ? (int32_t)(n->last - days) : n->last;
 }
 
 /* Whoever sells them says how sure they are; here they are taken to come and to be fit to go. */
@@ -61,6 +71,7 @@ void cot_try_buying(const struct cot_need *n, struct cot_tries *out)
     t->remedy.format = n->format;
     t->remedy.plants = plants;
     t->remedy.ready = n->last;
+    t->remedy.by = plugs_by(n);
     t->remedy.guess = true;
     t->remedy.minutes = COT_MINUTES_BUY;
 }
