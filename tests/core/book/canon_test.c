@@ -43,6 +43,10 @@ static void read_value(struct in *in, const struct cot_value *v)
             ck_assert_int_eq(cot_id_cmp(&id, &v->v.ids[i]), 0);
         }
         break;
+    case COT_T_NUMBERS:
+        ck_assert_int_eq(take_int(in), v->len);
+        for (uint32_t i = 0; i < v->len; i++) ck_assert_int_eq(take_int(in), v->v.numbers[i]);
+        break;
     default:
         ck_assert_int_eq(take_int(in), v->v.i);
         break;
