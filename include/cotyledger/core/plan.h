@@ -191,7 +191,7 @@ struct cot_level_batch {
     struct cot_days days; /* possible; one: pinned */
     int32_t standing;     /* day it has in the standing plan; -1: none */
     int32_t plate;        /* 0 .. COT_LEVEL_PLATES-1; -1: none, by hand */
-    uint32_t queue;       /* who was first: the higher gives way first; ties by index */
+    uint32_t queue;       /* who was first, from 1: the higher gives way first, ties by index; 0: never gives way */
 };
 struct cot_resource {
     const int64_t *room; /* spots on each day, 0 .. COT_LEVEL_ROOM; -1: no limit. NULL: none has */
@@ -204,7 +204,7 @@ struct cot_level_ask {
     const struct cot_level_batch *batch;
     uint32_t batches;
     bool keep_close; /* as few batches as possible leave their standing day; then the peak */
-    int32_t effort;  /* passes over all batches, 0: as many as usual */
+    int32_t effort;  /* passes over all batches for each of seven ways to count high use; 0: as usual, most 1000 */
 };
 struct cot_lack {
     uint32_t resource;
@@ -218,7 +218,8 @@ struct cot_level {
     uint32_t gave_way;
     int64_t peak, bound; /* highest use of a levelled room, rounded up, and what no plan of these batches stays below,
                             rounded down; 1,000,000: full. 0: nothing is levelled. Both without those that gave way */
-    int64_t gap;         /* (peak - bound) / bound, parts in a million, rounded up */
+    int64_t gap;         /* (peak - bound) / bound, parts in a million, rounded up; -1: nothing is known of it */
+    int64_t over;        /* spots and days over the room, of batches that never give way; else 0 */
     uint32_t peak_resource;
     int32_t peak_day;                     /* the first such; -1: none */
     int64_t plate_changes, moved, slack;  /* distinct plates a day less one, summed; batches not on their standing day;
