@@ -31,6 +31,7 @@ COT_COMMAND(change);
 COT_COMMAND(list);
 COT_COMMAND(show);
 COT_COMMAND(import);
+COT_COMMAND(shut);
 
 /* Orders. */
 COT_COMMAND(order);
@@ -43,6 +44,7 @@ COT_COMMAND(decline);
 /* Work. */
 COT_COMMAND(trays);
 COT_COMMAND(sow);
+COT_COMMAND(drop);
 COT_COMMAND(count);
 COT_COMMAND(lose);
 COT_COMMAND(pot_on);
@@ -54,6 +56,7 @@ COT_COMMAND(release);
 COT_COMMAND(hand_over);
 COT_COMMAND(bring_back);
 COT_COMMAND(empties);
+COT_COMMAND(stock);
 COT_COMMAND(note);
 COT_COMMAND(take_back);
 COT_COMMAND(history);

@@ -4,8 +4,8 @@
 
 #include <string.h>
 
-static const enum cot_kind described[] = {COT_K_FARM,  COT_K_CROP, COT_K_VARIETY, COT_K_FORMAT,
-                                          COT_K_PLATE, COT_K_LOT,  COT_K_LINE};
+static const enum cot_kind described[] = {COT_K_FARM, COT_K_CROP,  COT_K_VARIETY, COT_K_FORMAT,  COT_K_PLATE,
+                                          COT_K_LOT,  COT_K_PLACE, COT_K_RAISING, COT_K_PLANNED, COT_K_LINE};
 
 /* Fields that people name by another unit, or by another word, than the wire does. */
 static const struct {
@@ -24,6 +24,11 @@ static const struct {
     {COT_F_MIN_GERM, "min-germ", "PERCENT"},
     {COT_F_EMERGENCE, "emergence", "PERCENT"},
     {COT_F_USABLE_SHARE, "usable-share", "PERCENT"},
+    {COT_F_TRAY_ROWS, "rows", "N"},
+    {COT_F_LINES, "lines", "CODE,CODE"},
+    {COT_F_WORK_DAYS, "work-days", "MON-FRI"},
+    {COT_F_FROM_WEEK, "from-week", "WEEK"},
+    {COT_F_TO_WEEK, "to-week", "WEEK"},
     {COT_F_CONFIDENCE, "confidence", "PERCENT"},
 };
 
@@ -41,7 +46,8 @@ enum cot_err cot_describe_kind(struct cot_cli *cli, const char *word, bool lines
     }
     if (word) (void)cot_fail(&cli->fault, COT_USAGE, "%s: there is no kind \"%.40s\"", cli->command->name, word);
     else (void)cot_fail(&cli->fault, COT_USAGE, "%s: say first what kind of thing it is", cli->command->name);
-    return cot_hint(&cli->fault, "the kinds are farm, crop, variety, format, plate, lot%s", lines ? ", line" : "");
+    return cot_hint(&cli->fault, "the kinds are farm, crop, variety, format, plate, lot, place, raising, planned%s",
+                    lines ? ", line" : "");
 }
 
 /* "cell_ul" as an option: "cell-ul", or the spoken word. And the placeholder of its value. */
@@ -85,7 +91,7 @@ void cot_describe_field(struct cot_cli *cli, const struct cot_value *v, struct c
 {
     const struct cot_field_row *row = cot_field_row((enum cot_field)v->field);
     bool named = row->type == COT_T_INT && strcmp(row->what, row->unit) == 0; /* "plants 40 plants" says it twice */
-    if (!named || v->type == COT_T_NONE) cot_buf_fmt(out, "%s ", row->what);
+    if (!named || v->type == COT_T_NONE) cot_buf_fmt(out, "%.*s ", (int)strcspn(row->what, ";"), row->what);
     if (v->type == COT_T_NONE) cot_buf_str(out, "none");
     else cot_value_text(cli->book, v, out);
 }

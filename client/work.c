@@ -2,8 +2,14 @@
 
 #include "cotyledger/wire/report.h"
 
+#include "cotyledger/core/place.h"
+#include "show/things.h"
+
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
+
+#define BENCHES_NAMED 12 /* in a warning */
 
 /* The day of the work: as given or today, with a warning where it looks like a slip. */
 static enum cot_err take_day(struct cot_job *w)
@@ -100,13 +106,22 @@ void cot_job_about(struct cot_job *w, const struct cot_thing *t)
 /* A code of another sort of thing: says so instead of "not found". */
 static bool other_sort(struct cot_cli *cli, enum cot_thing_type wanted, const char *code)
 {
-    static const enum cot_thing_type coded[] = {COT_THING_LINE, COT_THING_BATCH};
+    static const struct {
+        enum cot_thing_type type;
+        const char *one, *of;
+    } coded[] = {
+        {COT_THING_LINE, "an order line", "an order line's"},
+        {COT_THING_BATCH, "a batch", "a batch's"},
+        {COT_THING_PLANNED, "a planned sowing", "a planned sowing's"},
+    };
     const struct cot_thing *t;
     for (size_t i = 0; i < sizeof coded / sizeof coded[0]; i++) {
-        if (coded[i] == wanted || cot_book_find(cli->book, coded[i], code, &t, NULL) != COT_OK) continue;
-        (void)cot_fail(&cli->fault, COT_NOT_FOUND, "%s is the code of %s, and %s is wanted here", code,
-                       coded[i] == COT_THING_LINE ? "an order line" : "a batch",
-                       wanted == COT_THING_LINE ? "an order line's" : "a batch's");
+        if (coded[i].type == wanted || cot_book_find(cli->book, coded[i].type, code, &t, NULL) != COT_OK) continue;
+        const char *of = "";
+        for (size_t k = 0; k < sizeof coded / sizeof coded[0]; k++)
+            if (coded[k].type == wanted) of = coded[k].of;
+        (void)cot_fail(&cli->fault, COT_NOT_FOUND, "%s is the code of %s, and %s is wanted here", code, coded[i].one,
+                       of);
         (void)cot_hint(&cli->fault, "`cotyl show %s` says what it is", code);
         return true;
     }
@@ -125,7 +140,9 @@ enum cot_err cot_find_coded(struct cot_cli *cli, enum cot_thing_type type, const
     if (state == COT_CODE_SHAPE) { /* the start of a code is not enough: only its last character catches a slip */
         (void)cot_fail(&cli->fault, COT_INVALID, "\"%.60s\" is no whole code", typed);
         return cot_hint(&cli->fault, "write it with its last character, as %s shows it, such as A-0012-5",
-                        type == COT_THING_LINE ? "`cotyl orders`" : "the tag");
+                        type == COT_THING_LINE      ? "`cotyl orders`"
+                        : type == COT_THING_PLANNED ? "`cotyl list planned`"
+                                                    : "the tag");
     }
     if (other_sort(cli, type, code)) return cli->fault.code;
     enum cot_err err = cot_book_find(cli->book, type, code, out, &cli->fault);
@@ -140,6 +157,7 @@ enum cot_err cot_find_any(struct cot_cli *cli, const char *typed, const struct c
     bool good = cot_code_read(typed, strlen(typed), code) == COT_CODE_GOOD;
     if (good && cot_book_find(cli->book, COT_THING_BATCH, code, out, NULL) == COT_OK) return COT_OK;
     if (good && cot_book_find(cli->book, COT_THING_LINE, code, out, NULL) == COT_OK) return COT_OK;
+    if (good && cot_book_find(cli->book, COT_THING_PLANNED, code, out, NULL) == COT_OK) return COT_OK;
     if (!good) return cot_find_coded(cli, COT_THING_BATCH, typed, out);
     (void)cot_fail(&cli->fault, COT_NOT_FOUND, "there is no batch and no order line %s here", code);
     return cot_hint(&cli->fault, "`cotyl sync` fetches what other laptops recorded");
@@ -337,4 +355,27 @@ void cot_ready_words(struct cot_job *w, const struct cot_thing *batch, struct co
 void cot_caution_mix(struct cot_job *w)
 {
     cot_answer_caution(&w->answer, COT_CAUTION_MIX ".");
+}
+
+const char *cot_bench_words(struct cot_cli *cli, const char *bench, char out[static COT_BENCH_TEXT])
+{
+    const struct cot_thing *place = cot_place_named(cli->book, bench);
+    snprintf(out, COT_BENCH_TEXT, "%s%.40s", place || strncasecmp(bench, "bench", 5) == 0 ? "" : "bench ", bench);
+    return out;
+}
+
+void cot_warn_bench(struct cot_job *w)
+{
+    size_t n;
+    const struct cot_value *bench = cot_fact_value(&w->fact, COT_F_BENCH);
+    const struct cot_thing **places = cot_things_sorted(w->cli->book, COT_THING_PLACE, &n);
+    struct cot_buf names = {0};
+    if (places && n > 0 && bench && bench->type == COT_T_TEXT && !cot_place_named(w->cli->book, bench->v.text)) {
+        for (size_t i = 0; i < n && i < BENCHES_NAMED; i++)
+            cot_buf_fmt(&names, "%s%s", i ? ", " : "", cot_thing_name(places[i]));
+        cot_answer_warn(&w->answer, "there is no place called \"%s\"; it is kept as you said. The places are: %s%s.",
+                        bench->v.text, names.s ? names.s : "", n > BENCHES_NAMED ? " ..." : "");
+    }
+    cot_buf_free(&names);
+    free(places);
 }

@@ -98,6 +98,11 @@ void cot_warn_stand(struct cot_job *w, const struct cot_thing *batch, int64_t pl
 /* "Expected ready 2027-03-22 (W12), good until 2027-04-05 (W14)." from the batch's stand; nothing when it is not known.
  */
 void cot_ready_words(struct cot_job *w, const struct cot_thing *batch, struct cot_buf *out);
+/* "bench 3" of a bench called 3; a place's own name as it is. */
+#define COT_BENCH_TEXT 64
+const char *cot_bench_words(struct cot_cli *cli, const char *bench, char out[static COT_BENCH_TEXT]);
+/* Warns of a bench that is no place, when the house has described its places. */
+void cot_warn_bench(struct cot_job *w);
 /* The usual caution for work with growing mix. */
 void cot_caution_mix(struct cot_job *w);
 

@@ -1,7 +1,9 @@
-/* add: a farm, crop, variety, tray format, seeder plate or seed lot that the book does not know yet. */
+/* add: a farm, crop, variety, tray format, seeder plate, seed lot, place, raising days or planned sowing that the book
+ * does not know yet. */
 #include "commands.h"
 #include "cotyledger/wire/sheet.h"
 #include "describe.h"
+#include "planned.h"
 
 #include <string.h>
 #include <strings.h>
@@ -12,7 +14,7 @@ const char cot_help_add[] = "Adds a thing that orders and sowings can then name.
                             "  add crop NAME      --latin TEXT --seeds-per-g N --tray-days N\n"
                             "                     --tray-days-max N --chamber-days N --count-days N\n"
                             "                     --harden-days N --emergence % --usable-share %\n"
-                            "                     --min-germ % --source TEXT\n"
+                            "                     --min-germ % --group TEXT --source TEXT\n"
                             "  add variety NAME   --crop CROP\n"
                             "  add format NAME    --rows N --cols N --cell-ml N --length-mm N --width-mm N\n"
                             "                     --pattern TEXT --tray-plants N --source TEXT\n"
@@ -22,9 +24,24 @@ const char cot_help_add[] = "Adds a thing that orders and sowings can then name.
                             "                     --test-day DAY --seeds-per-g N --stock-seeds N\n"
                             "                     --stock-g N --treated --treatment TEXT --organic\n"
                             "                     --owner FARM --use-by DAY\n"
+                            "  add place NAME     --sort chamber|bench|frame --spots N --group TEXT\n"
+                            "                     --from DAY --until DAY --note TEXT\n"
+                            "  add raising NAME   --crop CROP --format F --from-week N --to-week N\n"
+                            "                     --tray-days N --tray-days-max N --chamber-days N\n"
+                            "                     --pot-days N --pot-format F --source TEXT\n"
+                            "  add planned        --lot LOT --format F --trays N, or --rows N --shared NAME\n"
+                            "                     --sow-day DAY --ready DAY --plate P --per-cell N\n"
+                            "                     --at-least N --bench B --lines CODE,CODE --pins WORDS\n"
+                            "                     --note TEXT\n"
                             "\n"
                             "A tested lot is worth more than a label: give the seeds tested and how many\n"
                             "germinated. `cotyl import` takes many at once from a spreadsheet.\n"
+                            "A place holds so many trays of the usual size (`cotyl rule`); a frame is a\n"
+                            "cold frame. Raising days say how long a crop stands in its tray, for one\n"
+                            "format or season if given (ISO weeks of sowing; 40 to 9 is a winter); the\n"
+                            "closest that fits a sowing holds, and without any the crop's own days.\n"
+                            "A planned sowing gets a code; `cotyl sow --planned CODE` carries it out. What\n"
+                            "you give yourself is pinned: kept as you said (--pins none: nothing is).\n"
                             "\n"
                             "Examples:\n"
                             "  cotyl add farm \"Alder Ford\" --contact \"gate code from Wren\"\n"
@@ -32,7 +49,11 @@ const char cot_help_add[] = "Adds a thing that orders and sowings can then name.
                             "  cotyl add format \"128 square\" --rows 8 --cols 16 --cell-ml 25.1\n"
                             "  cotyl add plate \"128 one-hole\" --cells 128 --holes 1 --hole-mm 0.5\n"
                             "  cotyl add lot RH-2601 --variety \"Red Harbour\" --form pelleted \\\n"
-                            "      --test-seeds 400 --test-germ 372\n";
+                            "      --test-seeds 400 --test-germ 372\n"
+                            "  cotyl add place \"bench 3\" --sort bench --spots 40 --group cool\n"
+                            "  cotyl add raising \"Lettuce in winter\" --crop Lettuce --from-week 40 \\\n"
+                            "      --to-week 9 --tray-days 42\n"
+                            "  cotyl add planned --lot RH-2601 --format 128 --trays 6 --sow-day 2027-03-29\n";
 
 /* The parent within which a name of this kind must be alone: a variety's crop, a lot's variety. */
 static enum cot_field parent_field(enum cot_kind kind)
@@ -60,7 +81,8 @@ static enum cot_err check_missing(struct cot_job *w)
     const struct cot_kind_row *row = cot_kind_row(w->fact.kind);
     for (unsigned i = 0; i < row->field_count; i++) {
         enum cot_field field = row->fields[i].field;
-        if (!row->fields[i].required || field == COT_F_NAME || cot_fact_value(&w->fact, field)) continue;
+        if (!row->fields[i].required || field == COT_F_NAME || field == COT_F_CODE || cot_fact_value(&w->fact, field))
+            continue;
         for (const struct cot_opt *o = w->opts; o->name; o++)
             if (o->field == (int)field)
                 return cot_misuse(w->cli, "add %s: the %s is missing: --%s %s", row->name, cot_field_row(field)->what,
@@ -99,6 +121,16 @@ static void warn_lot(struct cot_job *w)
                            "treated seed: keep it in its labelled bag, away from food and feed; gloves, no dust.");
 }
 
+/* "--pins none" says that nothing is pinned, as a change would say it. */
+static enum cot_err start(struct cot_job *w, struct cot_cli *cli, int argc, char **argv, const struct cot_describe *d,
+                          int words)
+{
+    if (d->kind != COT_K_PLANNED) return cot_job_start(w, cli, d->kind, argc, argv, d->opt, words, words);
+    enum cot_err err = cot_job_start_change(w, cli, d->kind, argc, argv, d->opt, words, words);
+    w->fact.has_about = false;
+    return err;
+}
+
 enum cot_err cot_cmd_add(struct cot_cli *cli, int argc, char **argv)
 {
     struct cot_job w = {0};
@@ -108,16 +140,19 @@ enum cot_err cot_cmd_add(struct cot_cli *cli, int argc, char **argv)
     enum cot_err err = cot_describe_kind(cli, cot_describe_word(argc, argv), false, &kind);
     if (err != COT_OK) return err;
     cot_describe_options(&d, kind, false);
-    err = cot_job_start(&w, cli, kind, argc, argv, d.opt, 2, 2);
+    int words = kind == COT_K_PLANNED ? 1 : 2; /* a planned sowing has a code for a name */
+    err = start(&w, cli, argc, argv, &d, words);
     if (err == COT_OK) err = check_missing(&w);
-    if (err == COT_OK) err = take_name(&w, w.args.word[1]);
+    if (err == COT_OK && words == 2) err = take_name(&w, w.args.word[1]);
     if (err != COT_OK) goto out;
     if (kind == COT_K_LOT) warn_lot(&w);
-    err = cot_job_record(&w);
+    if (kind == COT_K_PLANNED) err = cot_planned_prepare(&w, NULL);
+    if (err == COT_OK) err = cot_job_record(&w);
     if (err != COT_OK) goto out;
-    cot_describe_fields(cli, &w.fact, COT_F_NAME, &fields);
-    cot_answer_line(&w.answer, "Added %s %s%s%s.", cot_kind_row(kind)->what,
-                    cot_fact_value(&w.fact, COT_F_NAME)->v.text, fields.len ? ": " : "", fields.s ? fields.s : "");
+    enum cot_field called = kind == COT_K_PLANNED ? COT_F_CODE : COT_F_NAME;
+    cot_describe_fields(cli, &w.fact, called, &fields);
+    cot_answer_line(&w.answer, "Added %s %s%s%s.", cot_kind_row(kind)->what, cot_fact_value(&w.fact, called)->v.text,
+                    fields.len ? ": " : "", fields.s ? fields.s : "");
 out:
     cot_buf_free(&fields);
     return cot_job_end(&w, err);

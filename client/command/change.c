@@ -2,19 +2,22 @@
 #include "commands.h"
 #include "cotyledger/wire/sheet.h"
 #include "describe.h"
+#include "planned.h"
 
 #include <string.h>
 
-const char cot_help_change[] = "Changes a thing: a farm, crop, variety, format, plate, lot, or an order line by\n"
-                               "its code. Only the options given change; \"none\" takes a value away. The options\n"
-                               "are those of `cotyl add`, with --name for a new name and yes or no after\n"
-                               "--treated, --organic, --own, --withdrawn.\n"
+const char cot_help_change[] = "Changes a thing: a farm, crop, variety, format, plate, lot, place or raising\n"
+                               "days by its name, an order line or a planned sowing by its code. Only the\n"
+                               "options given change; \"none\" takes a value away. The options are those of\n"
+                               "`cotyl add`, with --name for a new name and yes or no after --treated,\n"
+                               "--organic, --own, --withdrawn.\n"
                                "\n"
                                "  change line CODE   --variety V --plants N | --trays N --format F --on DAY\n"
                                "                     --early N --late N --least N --sub V,V --ref TEXT\n"
                                "                     --untreated yes|no --organic yes|no --own-seed yes|no\n"
                                "                     --priority N --closing DAY --note TEXT\n"
                                "\n"
+                               "What you change of a planned sowing is pinned: kept as you said (--pins).\n"
                                "After a line's closing day a farm's change waits for the house's yes.\n"
                                "\n"
                                "Examples:\n"
@@ -73,13 +76,15 @@ static enum cot_err find_thing(struct cot_job *w, enum cot_kind kind, const stru
     struct cot_cli *cli = w->cli;
     enum cot_thing_type type = cot_kind_row(kind)->makes;
     const char *typed = w->args.word[1];
-    enum cot_err err = kind == COT_K_LINE ? cot_find_coded(cli, type, typed, t)
-                                          : cot_book_find(cli->book, type, typed, t, &cli->fault);
+    bool coded = kind == COT_K_LINE || kind == COT_K_PLANNED;
+    enum cot_err err =
+        coded ? cot_find_coded(cli, type, typed, t) : cot_book_find(cli->book, type, typed, t, &cli->fault);
     if (err != COT_OK) return err;
     cot_job_about(w, *t);
     if (kind == COT_K_FARM) cot_job_farm(w, &(*t)->id);
     if (kind == COT_K_LINE && (*t)->gone)
         return cot_fail(&cli->fault, COT_INVALID, "change: the line %s was withdrawn", cot_thing_name(*t));
+    if (kind == COT_K_PLANNED) return cot_planned_prepare(w, *t);
     if (kind == COT_K_LINE && !swap_measure(&w->fact, *t))
         return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
     return COT_OK;

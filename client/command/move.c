@@ -26,14 +26,15 @@ static const struct cot_opt opts[] = {
 
 static void answer(struct cot_job *w, int64_t trays)
 {
-    char date[COT_DATE_TEXT], some[COT_SOME_TEXT];
+    char date[COT_DATE_TEXT], some[COT_SOME_TEXT], where[COT_BENCH_TEXT];
     const char *which = cot_job_option(w, "which"), *bench = cot_job_option(w, "bench");
     cot_date(w->day, date);
+    bench = cot_bench_words(w->cli, bench, where);
     if (which)
-        cot_answer_line(&w->answer, "%s: %s %s on bench %s from %s.", w->code, trays == 1 ? "tray" : "trays", which,
-                        bench, date);
+        cot_answer_line(&w->answer, "%s: %s %s on %s from %s.", w->code, trays == 1 ? "tray" : "trays", which, bench,
+                        date);
     else
-        cot_answer_line(&w->answer, "%s: %s on bench %s from %s.", w->code,
+        cot_answer_line(&w->answer, "%s: %s on %s from %s.", w->code,
                         trays > 0 ? cot_some(trays, "tray", some) : "its rows of the shared tray", bench, date);
     if (trays >= HEAVY_TRAYS) cot_answer_caution(&w->answer, COT_CAUTION_LIFT ".");
 }
@@ -49,6 +50,7 @@ enum cot_err cot_cmd_move(struct cot_cli *cli, int argc, char **argv)
     if (err != COT_OK) goto out;
     const struct cot_value *which = cot_fact_value(&w.fact, COT_F_WHICH);
     int64_t trays = which ? (int64_t)which->len : cot_batch_trays(batch);
+    cot_warn_bench(&w);
     err = cot_job_record(&w);
     if (err == COT_OK) answer(&w, trays);
 out:

@@ -13,9 +13,16 @@ const char cot_help_rule[] = "Shows the house's rules, or sets them. Setting nee
                              "  --share WORD         how a shortage is shared: first (first promised, first\n"
                              "                       served), priority, or prorata\n"
                              "  --tray-means WORD    a tray ordered is a tray as sown, or its plants: plants\n"
+                             "  --unit WORD          handed over in single plants, rows or whole trays:\n"
+                             "                       plant, row or tray\n"
                              "  --closing-days N     days before collecting when a line closes for changes\n"
                              "  --utc-offset N       the house's time, minutes east of UTC\n"
                              "  --assumed-seeds N    seeds taken as tested where there is only a label\n"
+                             "  --work-days DAYS     days of the week on which people work: mon-fri, or 1,3,5\n"
+                             "  --trays-a-day N      trays that can be sown on a working day\n"
+                             "  --test-age DAYS      germination tests as old as this are to be repeated\n"
+                             "  --length-mm N, --width-mm N\n"
+                             "                       the usual tray, which a place's spots are counted in\n"
                              "\n"
                              "Examples:\n"
                              "  cotyl rule\n"
@@ -26,15 +33,28 @@ static const struct {
     enum cot_field field;
     const char *usual;
 } usual[] = {
-    {COT_F_CONFIDENCE, "90 % (as usual)"},  {COT_F_SHARE, "first (as usual)"},
-    {COT_F_TRAY_MEANS, "sown (as usual)"},  {COT_F_CLOSING_DAYS, "the crop's days in the tray"},
-    {COT_F_UTC_OFFSET, "0 min (as usual)"}, {COT_F_ASSUMED_SEEDS, "100 seeds (as usual)"},
+    {COT_F_CONFIDENCE, "90 % (as usual)"},      {COT_F_SHARE, "first (as usual)"},
+    {COT_F_TRAY_MEANS, "sown (as usual)"},      {COT_F_CLOSING_DAYS, "the crop's days in the tray"},
+    {COT_F_UTC_OFFSET, "0 min (as usual)"},     {COT_F_ASSUMED_SEEDS, "100 seeds (as usual)"},
+    {COT_F_WORK_DAYS, "Mon to Fri (as usual)"}, {COT_F_TRAYS_A_DAY, "not said"},
+    {COT_F_UNIT, "plant (as usual)"},           {COT_F_TEST_AGE, "never"},
+    {COT_F_LENGTH_UM, "540 mm (as usual)"},     {COT_F_WIDTH_UM, "280 mm (as usual)"},
 };
 
 static void put_usual(enum cot_field field, struct cot_buf *out)
 {
     for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++)
         if (usual[i].field == field) cot_buf_str(out, usual[i].usual);
+}
+
+/* A field's own words, where they are not too long and say what the rule means. */
+static const char *label_of(enum cot_field field)
+{
+    if (field == COT_F_LENGTH_UM) return "length of the usual tray";
+    if (field == COT_F_WIDTH_UM) return "width of the usual tray";
+    if (field == COT_F_WORK_DAYS) return "working days";
+    if (field == COT_F_UNIT) return "what is handed over in";
+    return cot_field_row(field)->what;
 }
 
 static enum cot_err show_rules(struct cot_cli *cli)
@@ -51,7 +71,7 @@ static enum cot_err show_rules(struct cot_cli *cli)
         cot_buf_clear(&text);
         if (v && v->type != COT_T_NONE) cot_value_text(cli->book, v, &text);
         if (!cli->json) {
-            cot_buf_fmt(&out, "%-46s ", cot_field_row(field)->what);
+            cot_buf_fmt(&out, "%-46s ", label_of(field));
             if (text.len) cot_put_terminal(&out, text.s, text.len);
             else put_usual(field, &out);
             cot_buf_str(&out, "\n");

@@ -5,10 +5,11 @@
 #include <string.h>
 
 #include "asked.h"
+#include "cotyledger/core/place.h"
 #include "cotyledger/wire/sheet.h"
 #include "work.h"
 
-static void put_field(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, enum cot_field f)
+void cot_table_field(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, enum cot_field f)
 {
     const struct cot_value *v = cot_thing_value(thing, f);
     struct cot_buf b = {0};
@@ -18,7 +19,7 @@ static void put_field(struct cot_cli *cli, struct cot_table *t, const struct cot
     cot_buf_free(&b);
 }
 
-static void put_range(struct cot_table *t, const struct cot_thing *thing, enum cot_field low, enum cot_field high)
+void cot_table_range(struct cot_table *t, const struct cot_thing *thing, enum cot_field low, enum cot_field high)
 {
     int64_t a = cot_thing_int(thing, low, -1), b = cot_thing_int(thing, high, -1);
     if (a < 0 && b < 0) cot_table_text(t, NULL);
@@ -32,47 +33,51 @@ static void put_range(struct cot_table *t, const struct cot_thing *thing, enum c
 
 static const struct cot_col farm_cols[] = {
     {"", "Farm", false, false}, {"", "House's own", false, false}, {"", "Contact", false, false}};
-static void farm_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
+static void farm_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)
 {
+    (void)on;
     cot_table_text(t, cot_thing_name(thing));
     cot_table_text(t, cot_thing_int(thing, COT_F_OWN, 0) ? "yes" : "");
-    put_field(cli, t, thing, COT_F_CONTACT);
+    cot_table_field(cli, t, thing, COT_F_CONTACT);
 }
 
 static const struct cot_col crop_cols[] = {
     {"", "Crop", false, false},     {"", "Days in tray", true, false}, {"", "Chamber days", true, false},
     {"", "Count day", true, false}, {"", "Emergence", true, false},    {"", "Usable", true, false},
 };
-static void crop_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
+static void crop_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)
 {
+    (void)on;
     cot_table_text(t, cot_thing_name(thing));
-    put_range(t, thing, COT_F_TRAY_DAYS, COT_F_TRAY_DAYS_MAX);
-    put_range(t, thing, COT_F_CHAMBER_DAYS, COT_F_CHAMBER_DAYS);
-    put_range(t, thing, COT_F_COUNT_DAYS, COT_F_COUNT_DAYS);
-    put_field(cli, t, thing, COT_F_EMERGENCE);
-    put_field(cli, t, thing, COT_F_USABLE_SHARE);
+    cot_table_range(t, thing, COT_F_TRAY_DAYS, COT_F_TRAY_DAYS_MAX);
+    cot_table_range(t, thing, COT_F_CHAMBER_DAYS, COT_F_CHAMBER_DAYS);
+    cot_table_range(t, thing, COT_F_COUNT_DAYS, COT_F_COUNT_DAYS);
+    cot_table_field(cli, t, thing, COT_F_EMERGENCE);
+    cot_table_field(cli, t, thing, COT_F_USABLE_SHARE);
 }
 
 static const struct cot_col variety_cols[] = {{"", "Variety", false, false}, {"", "Crop", false, false}};
-static void variety_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
+static void variety_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)
 {
+    (void)on;
     cot_table_text(t, cot_thing_name(thing));
-    put_field(cli, t, thing, COT_F_CROP);
+    cot_table_field(cli, t, thing, COT_F_CROP);
 }
 
 static const struct cot_col format_cols[] = {
     {"", "Tray format", false, false}, {"", "Cells", true, false},  {"", "Rows x columns", true, false},
     {"", "Cell volume", true, false},  {"", "Length", true, false}, {"", "Width", true, false},
 };
-static void format_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
+static void format_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)
 {
+    (void)on;
     cot_table_text(t, cot_thing_name(thing));
     cot_table_int(t, cot_format_cells(thing));
     cot_table_fmt(t, "%lld x %lld", (long long)cot_thing_int(thing, COT_F_ROWS, 0),
                   (long long)cot_thing_int(thing, COT_F_COLS, 0));
-    put_field(cli, t, thing, COT_F_CELL_UL);
-    put_field(cli, t, thing, COT_F_LENGTH_UM);
-    put_field(cli, t, thing, COT_F_WIDTH_UM);
+    cot_table_field(cli, t, thing, COT_F_CELL_UL);
+    cot_table_field(cli, t, thing, COT_F_LENGTH_UM);
+    cot_table_field(cli, t, thing, COT_F_WIDTH_UM);
 }
 
 static const struct cot_col plate_cols[] = {
@@ -81,12 +86,13 @@ static const struct cot_col plate_cols[] = {
     {"", "Holes a cell", true, false},
     {"", "Hole", true, false},
 };
-static void plate_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
+static void plate_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)
 {
+    (void)on;
     cot_table_text(t, cot_thing_name(thing));
     cot_table_int(t, cot_thing_int(thing, COT_F_CELLS, 0));
     cot_table_int(t, cot_thing_int(thing, COT_F_HOLES, 0));
-    put_field(cli, t, thing, COT_F_HOLE_UM);
+    cot_table_field(cli, t, thing, COT_F_HOLE_UM);
 }
 
 static void put_germination(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *lot)
@@ -107,7 +113,7 @@ static void put_germination(struct cot_cli *cli, struct cot_table *t, const stru
     cot_buf_free(&b);
 }
 
-static void put_marks(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *lot)
+static void put_marks(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *lot, int32_t on)
 {
     static const struct {
         enum cot_field f;
@@ -120,6 +126,7 @@ static void put_marks(struct cot_cli *cli, struct cot_table *t, const struct cot
     struct cot_buf b = {0};
     for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
         if (cot_thing_int(lot, marks[i].f, 0)) cot_buf_fmt(&b, "%s%s", b.len ? ", " : "", marks[i].word);
+    if (cot_test_old(cli->book, lot, on)) cot_buf_fmt(&b, "%stest again", b.len ? ", " : "");
     const char *owner = cot_name_of(cli, lot, COT_F_OWNER);
     if (owner[0]) cot_buf_fmt(&b, "%sof %s", b.len ? ", " : "", owner);
     if (b.failed) t->failed = true;
@@ -131,39 +138,45 @@ static const struct cot_col lot_cols[] = {
     {"", "Seed lot", false, false},  {"", "Variety", false, false}, {"", "Form", false, false},
     {"", "Germinated", true, false}, {"", "Stock", true, false},    {"", "Marks", false, false},
 };
-static void lot_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing)
+static void lot_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)
 {
     bool seeds = cot_thing_value(thing, COT_F_STOCK_SEEDS) != NULL;
     cot_table_text(t, cot_thing_name(thing));
-    put_field(cli, t, thing, COT_F_VARIETY);
-    put_field(cli, t, thing, COT_F_FORM);
+    cot_table_field(cli, t, thing, COT_F_VARIETY);
+    cot_table_field(cli, t, thing, COT_F_FORM);
     put_germination(cli, t, thing);
-    put_field(cli, t, thing, seeds ? COT_F_STOCK_SEEDS : COT_F_STOCK_MG);
-    put_marks(cli, t, thing);
+    cot_table_field(cli, t, thing, seeds ? COT_F_STOCK_SEEDS : COT_F_STOCK_MG);
+    put_marks(cli, t, thing, on);
 }
 
-#define COLS(name) name##_cols, sizeof name##_cols / sizeof name##_cols[0], name##_row
-static const struct view {
-    enum cot_thing_type type;
-    const struct cot_col *col;
-    size_t cols;
-    void (*row)(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing);
-} views[] = {
-    {COT_THING_FARM, COLS(farm)},     {COT_THING_CROP, COLS(crop)},   {COT_THING_VARIETY, COLS(variety)},
-    {COT_THING_FORMAT, COLS(format)}, {COT_THING_PLATE, COLS(plate)}, {COT_THING_LOT, COLS(lot)},
+#define VIEW(type, name)                                                                                               \
+    {                                                                                                                  \
+        type, name##_cols, sizeof name##_cols / sizeof name##_cols[0], name##_row                                      \
+    }
+static const struct cot_view own_views[] = {
+    VIEW(COT_THING_FARM, farm),     VIEW(COT_THING_CROP, crop),   VIEW(COT_THING_VARIETY, variety),
+    VIEW(COT_THING_FORMAT, format), VIEW(COT_THING_PLATE, plate), VIEW(COT_THING_LOT, lot),
 };
 
+static const struct cot_view *view_of(enum cot_thing_type type)
+{
+    const struct cot_view *others[] = {&cot_place_view, &cot_raising_view};
+    for (size_t i = 0; i < sizeof own_views / sizeof own_views[0]; i++)
+        if (own_views[i].type == type) return &own_views[i];
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
+        if (others[i]->type == type) return others[i];
+    return NULL;
+}
+
 static enum cot_err print_view(struct cot_cli *cli, const struct cot_sort *sort, const struct cot_thing *const *things,
-                               size_t n)
+                               size_t n, int32_t on)
 {
     struct cot_table t;
     char none[60];
-    const struct view *view = NULL;
-    for (size_t i = 0; i < sizeof views / sizeof views[0]; i++)
-        if (views[i].type == sort->type) view = &views[i];
+    const struct cot_view *view = view_of(sort->type);
     if (!view) return cot_fail(&cli->fault, COT_INTERNAL, "a sort of things without a list");
     cot_table_init(&t, view->col, view->cols);
-    for (size_t i = 0; i < n; i++) view->row(cli, &t, things[i]);
+    for (size_t i = 0; i < n; i++) view->row(cli, &t, things[i], on);
     snprintf(none, sizeof none, "There are no %s yet.", sort->plural);
     enum cot_err err = cot_table_print(cli, &t, COT_FORM_TEXT, none);
     cot_table_free(&t);
@@ -271,7 +284,7 @@ static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot
 }
 
 /* Programs get the columns with a key, eyes those with a heading. */
-static enum cot_err print_keyed(struct cot_cli *cli, const struct cot_table *all, enum cot_form form, const char *none)
+enum cot_err cot_keyed_print(struct cot_cli *cli, const struct cot_table *all, enum cot_form form, const char *none)
 {
     struct cot_table t;
     struct cot_col col[32];
@@ -304,7 +317,7 @@ static enum cot_err print_batches(struct cot_cli *cli, const struct cot_thing *c
     cot_stands_free(stands);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to read the stand of a batch");
     else err = cot_day_said(cli, on, form);
-    if (err == COT_OK) err = print_keyed(cli, &t, form, "There are no batches yet.");
+    if (err == COT_OK) err = cot_keyed_print(cli, &t, form, "There are no batches yet.");
     cot_table_free(&t);
     return err;
 }
@@ -313,11 +326,12 @@ enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, in
 {
     size_t n;
     if (sort->type == COT_THING_LINE) return cot_lines_print(cli, NULL, false, on, form);
+    if (sort->type == COT_THING_PLANNED) return cot_planned_print(cli, on, form);
     const struct cot_thing **things = cot_things_sorted(cli->book, sort->type, &n);
     if (!things) return cot_fail(&cli->fault, COT_MEMORY, "out of memory");
     enum cot_err err;
     if (sort->type == COT_THING_BATCH) err = print_batches(cli, things, n, on, form);
-    else if (form == COT_FORM_TEXT) err = print_view(cli, sort, things, n);
+    else if (form == COT_FORM_TEXT) err = print_view(cli, sort, things, n, on);
     else err = print_fields(cli, sort, things, n, form);
     free(things);
     return err;

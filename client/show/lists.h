@@ -10,6 +10,13 @@
 COT_MUSTCHECK enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, int32_t on,
                                           enum cot_form form);
 
+/* Planned sowings by their day, and what was sown for them by day `on`; those that were dropped are left out. */
+COT_MUSTCHECK enum cot_err cot_planned_print(struct cot_cli *cli, int32_t on, enum cot_form form);
+/* What is on hand by day `on`, and how long ago it was counted. */
+COT_MUSTCHECK enum cot_err cot_stock_print(struct cot_cli *cli, int32_t on, enum cot_form form);
+/* Closed days of the house and days on which a place is out of use, those that are over on day `on` too. */
+COT_MUSTCHECK enum cot_err cot_shut_print(struct cot_cli *cli, int32_t on, enum cot_form form);
+
 /* Notes written by day `on`, the newest last, with farm, day and writer. */
 COT_MUSTCHECK enum cot_err cot_notes_print(struct cot_cli *cli, int32_t on, enum cot_form form);
 
@@ -22,5 +29,24 @@ COT_MUSTCHECK enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot
 void cot_line_state(const struct cot_fill_line *l, char out[static COT_STATE_TEXT]);
 /* The line's row of the fill; NULL if it has none. */
 const struct cot_fill_line *cot_fill_line_of(const struct cot_fill *f, const struct cot_id *line);
+
+/* --- For the files of this room ------------------------------------------------------------------------------------
+ */
+
+/* Columns and rows of a sort of things for eyes, as of day `on`. */
+struct cot_view {
+    enum cot_thing_type type;
+    const struct cot_col *col;
+    size_t cols;
+    void (*row)(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on);
+};
+extern const struct cot_view cot_place_view, cot_raising_view;
+
+/* Programs get the columns with a key, eyes those with a heading. */
+COT_MUSTCHECK enum cot_err cot_keyed_print(struct cot_cli *cli, const struct cot_table *all, enum cot_form form,
+                                           const char *none);
+/* The next cell: a field's value in people's words; "28 to 42" of two numbers. */
+void cot_table_field(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, enum cot_field f);
+void cot_table_range(struct cot_table *t, const struct cot_thing *thing, enum cot_field low, enum cot_field high);
 
 #endif

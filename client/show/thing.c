@@ -3,11 +3,13 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "cotyledger/core/place.h"
 #include "cotyledger/wire/report.h"
 #include "cotyledger/wire/sheet.h"
 #include "belief.h"
 #include "farm.h"
 #include "lists.h"
+#include "planned.h"
 #include "things.h"
 #include "work.h"
 
@@ -62,6 +64,7 @@ static void put_fields(struct cot_cli *cli, const struct cot_thing *t, struct co
         struct cot_buf b = {0};
         char label[COT_LABEL_TEXT];
         if (values[i]->field == COT_F_NAME || values[i]->field == COT_F_CODE) continue; /* the heading says it */
+        if (values[i]->field == COT_F_PINS) continue;                                   /* said in words below */
         cot_field_label((enum cot_field)values[i]->field, label);
         cot_field_words(cli->book, values[i], &b);
         if (b.failed) out->failed = true;
@@ -213,6 +216,39 @@ static void put_line_fill(const struct cot_thing *line, const struct cot_fill *f
     else cot_put_pair(out, "how it will be filled", "`cotyl fill` says it, by the house's statement");
 }
 
+/* --- Places and lots ------------------------------------------------------------------------------------------------
+ */
+
+/* The days it is out of use that are not over. */
+static void put_closings(struct cot_cli *cli, const struct cot_thing *place, int32_t on, struct cot_buf *out)
+{
+    struct cot_days days;
+    if (cot_days_read(cli->book, &days) != COT_OK) out->failed = true;
+    for (size_t i = 0; i < days.closings; i++) {
+        const struct cot_closing *c = &days.closing[i];
+        char from[COT_DATE_TEXT], until[COT_DATE_TEXT];
+        struct cot_buf b = {0};
+        if (c->place != place || c->until < on) continue;
+        cot_buf_fmt(&b, "%s to %s%s%s", cot_date(c->from, from), cot_date(c->until, until), c->why[0] ? ": " : "",
+                    c->why);
+        if (b.failed) out->failed = true;
+        else cot_put_pair(out, "out of use", b.s);
+        cot_buf_free(&b);
+    }
+    cot_days_free(&days);
+}
+
+static void put_test_age(struct cot_cli *cli, const struct cot_thing *lot, int32_t on, struct cot_buf *out)
+{
+    char some[COT_SOME_TEXT], text[120];
+    int32_t age = cot_test_age(lot, on);
+    if (age < 0) return;
+    bool old = cot_test_old(cli->book, lot, on);
+    snprintf(text, sizeof text, "%s%s", cot_some(age, "day", some),
+             old ? ": test it again, as the house's rule asks" : "");
+    cot_put_pair(out, "age of the test", text);
+}
+
 void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
                         struct cot_buf *out)
 {
@@ -229,6 +265,9 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_check_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_LINE) put_line_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_FARM) cot_farm_put_text(cli, t, fill->on, out);
+    if (t->type == COT_THING_PLANNED) cot_planned_put_text(cli, t, fill->on, out);
+    if (t->type == COT_THING_PLACE) put_closings(cli, t, fill->on, out);
+    if (t->type == COT_THING_LOT) put_test_age(cli, t, fill->on, out);
     if (treated(cli, t, batch ? &stand : NULL)) {
         cot_buf_str(out, "\n");
         cot_put_paragraph(out, "Caution: " COT_CAUTION_TREATED ".", 0, 2);
@@ -323,6 +362,7 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_check_put_json(cli, t, fill->on, out);
     if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_FARM) cot_farm_put_json(cli, t, fill->on, out);
+    if (t->type == COT_THING_PLANNED) cot_planned_put_json(cli, t, fill->on, out);
     cot_buf_str(out, ",\"history\":");
     cot_history_put_json(cli, t, out);
     cot_buf_str(out, "}\n");

@@ -12,6 +12,9 @@ static const struct cot_sort sorts[] = {
     {"format", "formats", COT_THING_FORMAT, COT_K_FORMAT, true},
     {"plate", "plates", COT_THING_PLATE, COT_K_PLATE, true},
     {"lot", "lots", COT_THING_LOT, COT_K_LOT, true},
+    {"place", "places", COT_THING_PLACE, COT_K_PLACE, true},
+    {"raising", "raisings", COT_THING_RAISING, COT_K_RAISING, true},
+    {"planned", "planned", COT_THING_PLANNED, COT_K_PLANNED, false},
     {"line", "lines", COT_THING_LINE, COT_K_LINE, false},
     {"order", "orders", COT_THING_LINE, COT_K_LINE, true},
     {"batch", "batches", COT_THING_BATCH, COT_K_UNKNOWN, false},
@@ -47,8 +50,9 @@ enum cot_err cot_sort_misuse(struct cot_cli *cli, const char *word, bool sheets)
 static enum cot_err find_coded(struct cot_cli *cli, const char *typed, const struct cot_thing **out)
 {
     struct cot_fault fault = {0};
-    enum cot_err err = cot_book_find(cli->book, COT_THING_BATCH, typed, out, &fault);
-    return err == COT_OK ? COT_OK : cot_book_find(cli->book, COT_THING_LINE, typed, out, &cli->fault);
+    if (cot_book_find(cli->book, COT_THING_BATCH, typed, out, &fault) == COT_OK) return COT_OK;
+    if (cot_book_find(cli->book, COT_THING_PLANNED, typed, out, &fault) == COT_OK) return COT_OK;
+    return cot_book_find(cli->book, COT_THING_LINE, typed, out, &cli->fault);
 }
 
 static enum cot_err several(struct cot_cli *cli, const char *typed, const struct cot_sort *first,
@@ -74,7 +78,7 @@ static enum cot_err find_named(struct cot_cli *cli, const char *typed, const str
     for (const struct cot_sort *s = sorts; s->word; s++) {
         struct cot_fault fault = {0};
         const struct cot_thing *t;
-        if (s->type == COT_THING_LINE || s->type == COT_THING_BATCH) continue;
+        if (s->type == COT_THING_LINE || s->type == COT_THING_BATCH || s->type == COT_THING_PLANNED) continue;
         enum cot_err err = cot_book_find(cli->book, s->type, typed, &t, &fault);
         if (err == COT_MEMORY) return cot_fail(&cli->fault, err, "out of memory");
         if (err == COT_NOT_FOUND && fault.hint[0] && !near[0]) memcpy(near, fault.hint, sizeof near);

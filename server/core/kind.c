@@ -145,7 +145,7 @@ static const struct cot_kind_row kind_table[COT_K_TOTAL] = {
     [COT_K_PLACE] = {"place", COT_THING_PLACE, COT_THING_PLACE, COT_SEE_HOUSE, COT_BY_MANAGER, COT_KIND_ABOUT_OPTIONAL,
                      F(place), "place"},
     [COT_K_SHUT] = {"shut", COT_THING_NONE, COT_THING_PLACE, COT_SEE_HOUSE, COT_BY_MANAGER, COT_KIND_ABOUT_OPTIONAL,
-                    F(shut), "closing for some days"},
+                    F(shut), "closing"},
     [COT_K_RAISING] = {"raising", COT_THING_RAISING, COT_THING_RAISING, COT_SEE_HOUSE, COT_BY_MANAGER,
                        COT_KIND_ABOUT_OPTIONAL, F(raising), "raising days"},
     [COT_K_STOCK] = {"stock", COT_THING_NONE, COT_THING_NONE, COT_SEE_HOUSE, COT_BY_STAFF, COT_KIND_PHYSICAL, F(stock),

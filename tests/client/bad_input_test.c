@@ -135,7 +135,7 @@ static const struct bad planning[] = {
 
 static const struct bad working[] = {
     {"sow RH-2601 \"128 square\"", COT_USAGE, "either --trays N, or --rows N"},
-    {"sow RH-2601 --trays 2", COT_USAGE, "needs 2 words"},
+    {"sow RH-2601 --trays 2", COT_USAGE, "from which lot into which tray format"},
     {"sow RH-2699 \"128 square\" --trays 2", COT_NOT_FOUND, "RH-2601"},
     {"sow RH-2601 \"128 squire\" --trays 2", COT_NOT_FOUND, "128 square"},
     {"sow RH-2601 128 --trays 0", COT_USAGE, "1 or more"},

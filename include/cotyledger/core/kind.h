@@ -123,23 +123,23 @@ enum cot_type {
     X(PUT_RIGHT, "put_right", BOOL, 0, 1, "", "missed cells filled by hand after the seeder") \
     X(REPLICATES, "replicates", TEXT, 1, 120, "", "seeds germinated in each replicate of the test") \
     X(PICKED, "picked", BOOL, 0, 1, "", "the trays were picked by eye, not drawn") \
-    X(SORT, "sort", WORD, 0, 2, "chamber|bench|frame", "sort of place: chamber, bench or cold frame") \
-    X(SPOTS, "spots", INT, 1, 100000, "trays", "usual trays that it holds") \
+    X(SORT, "sort", WORD, 0, 2, "chamber|bench|frame", "sort") \
+    X(SPOTS, "spots", INT, 1, 100000, "trays", "space") \
     X(GROUP, "group", TEXT, 1, 40, "", "temperature group") \
     X(FROM, "from", DAY, 0, 0, "", "from") \
-    X(FROM_WEEK, "from_week", INT, 1, 53, "", "first ISO week of sowing it holds for") \
-    X(TO_WEEK, "to_week", INT, 1, 53, "", "last ISO week of sowing it holds for") \
-    X(POT_DAYS, "pot_days", INT, 1, 365, "days", "days from sowing to potting on") \
-    X(POT_FORMAT, "pot_format", ID, 0, 0, "", "tray format it is potted on to") \
+    X(FROM_WEEK, "from_week", INT, 1, 53, "", "from ISO week") \
+    X(TO_WEEK, "to_week", INT, 1, 53, "", "to ISO week") \
+    X(POT_DAYS, "pot_days", INT, 1, 365, "days", "days to potting on") \
+    X(POT_FORMAT, "pot_format", ID, 0, 0, "", "potted on to") \
     X(WORK_DAYS, "work_days", NUMBERS, 1, 7, "", "working days, 1 is Monday") \
     X(TRAYS_A_DAY, "trays_a_day", INT, 1, 100000, "trays", "trays sown on a working day") \
-    X(TEST_AGE, "test_age", INT, 1, 3650, "days", "age at which a germination test is to be repeated") \
+    X(TEST_AGE, "test_age", INT, 1, 3650, "days", "age at which a lot is tested again") \
     X(MIX_L, "mix_l", INT, 0, 10000000, "L", "growing mix on hand") \
     X(LABELS, "labels", INT, 0, 100000000, "labels", "labels on hand") \
     X(SOW_DAY, "sow_day", DAY, 0, 0, "", "day to sow") \
-    X(LINES, "lines", IDS, 1, 40, "", "order lines it is to serve") \
-    X(PINS, "pins", TEXT, 1, 120, "", "fields that a person fixed") \
-    X(PLANNED, "planned", ID, 0, 0, "", "planned sowing that it carries out")
+    X(LINES, "lines", IDS, 1, 40, "", "serves") \
+    X(PINS, "pins", TEXT, 1, 120, "", "pinned") \
+    X(PLANNED, "planned", ID, 0, 0, "", "carries out")
 /* clang-format on */
 
 enum cot_field {
