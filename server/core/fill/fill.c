@@ -4,40 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cotyledger/core/prob.h"
-#include "fill/flow.h"
-#include "fill/levels.h"
-#include "fill/lines.h"
-#include "fill/merge.h"
-#include "stand/stand.h"
+#include "fill/reading.h"
 
 #define N COT_FILL_LEVELS
-
-/* An edge on its way into order of preference. */
-struct pick {
-    struct cot_edge edge;
-    uint32_t sub;  /* 0: own variety; 1 ..: the n-th substitute */
-    bool own_seed; /* the farm's own */
-    int32_t ready;
-    int64_t there; /* likely supply: small batches are used up first, so that fewer left-overs remain */
-};
-
-/* Everything one reading needs, so that one place frees it. */
-struct reading {
-    struct cot_stand_shared shared;
-    struct cot_lines lines;
-    struct cot_fill *out;
-    const struct cot_what_if *change;
-    struct pick *pick;
-    size_t pick_count;
-    struct cot_edge *edge;
-    struct cot_claim *claim;
-    struct cot_net net;
-    int64_t *supply; /* per batch */
-    int64_t *flow;   /* per edge */
-    int64_t *at;     /* per batch and supply: plants still to be handed over */
-    int64_t *total;  /* per line and supply: plants in the end */
-};
 
 void cot_fill_free(struct cot_fill *f)
 {
@@ -56,21 +25,31 @@ const char *cot_fill_word(enum cot_fill_verdict v)
     return (unsigned)v < sizeof words / sizeof words[0] ? words[v] : "?";
 }
 
-static void reading_free(struct reading *r)
+static void reading_free(struct cot_reading *r)
 {
     cot_stand_shared_free(&r->shared);
     cot_lines_free(&r->lines);
-    cot_net_free(&r->net);
+    cot_sharing_free(&r->sharing);
+    cot_net_free(&r->sharing.net);
+    cot_supplies_free(&r->supplies);
     free(r->pick);
     free(r->edge);
+    free(r->wish);
     free(r->claim);
     free(r->supply);
-    free(r->flow);
-    free(r->at);
-    free(r->total);
+    free(r->left);
+    free(r->extra);
+    free(r->component);
+    free(r->farm_of);
+    free(r->prospect);
+    free(r->farm.base);
+    free(r->farm.sum);
+    free(r->farm.never);
+    free(r->farm.lacking);
+    free(r->batch_lacking);
 }
 
-static void *room(size_t n, size_t size)
+void *cot_room(size_t n, size_t size)
 {
     return calloc(n ? n : 1, size);
 }
@@ -78,7 +57,7 @@ static void *room(size_t n, size_t size)
 /* --- Stands ------------------------------------------------------------------------------------------------------- */
 
 /* A what-if's release and patching. */
-static void change_stand(const struct reading *r, const struct cot_thing *batch, struct cot_stand *s)
+static void change_stand(const struct cot_reading *r, const struct cot_thing *batch, struct cot_stand *s)
 {
     const struct cot_what_if *c = r->change;
     if (c->release && cot_id_cmp(&c->release->id, &batch->id) == 0) s->held = false;
@@ -87,15 +66,15 @@ static void change_stand(const struct reading *r, const struct cot_thing *batch,
     cot_stand_finish(s, r->shared.confidence);
 }
 
-static enum cot_err read_stands(struct reading *r, struct cot_book *b, int32_t on)
+static enum cot_err read_stands(struct cot_reading *r, struct cot_book *b, int32_t on)
 {
     enum cot_err err = cot_stand_shared_read(b, on, &r->shared);
     if (err != COT_OK) return err;
     size_t all;
     const struct cot_thing *const *things = cot_book_things(b, COT_THING_BATCH, &all);
-    r->out->stand = room(all + 1, sizeof *r->out->stand);
-    r->out->batch = room(all + 1, sizeof(const struct cot_thing *));
-    r->out->serves = room(all + 1, sizeof *r->out->serves);
+    r->out->stand = cot_room(all + 1, sizeof *r->out->stand);
+    r->out->batch = cot_room(all + 1, sizeof(const struct cot_thing *));
+    r->out->serves = cot_room(all + 1, sizeof *r->out->serves);
     if (!r->out->stand || !r->out->batch || !r->out->serves) return COT_MEMORY;
     for (size_t i = 0; i < all; i++) {
         uint32_t k = r->out->batch_count;
@@ -113,249 +92,183 @@ static enum cot_err read_stands(struct reading *r, struct cot_book *b, int32_t o
     return COT_OK;
 }
 
-/* --- Which batch may serve which line ------------------------------------------------------------------------------
+/* --- Wishes, claims, and the net -----------------------------------------------------------------------------------
  */
 
-static bool is_zero(const struct cot_id *id)
+enum { UNIT_PLANT, UNIT_ROW, UNIT_TRAY }; /* in the order of the field's words */
+enum { TRAY_SOWN, TRAY_PLANTS };
+
+/* Plants that go out together, for a line's format; "any" format: single plants. */
+static int64_t unit_of(const struct cot_thing *house, const struct cot_thing *format)
 {
-    static const struct cot_id zero;
-    return cot_id_cmp(id, &zero) == 0;
+    int64_t unit = cot_thing_int(house, COT_F_UNIT, UNIT_PLANT);
+    if (!format || unit == UNIT_PLANT) return 1;
+    int64_t cols = cot_thing_int(format, COT_F_COLS, 1), cells = cols * cot_thing_int(format, COT_F_ROWS, 1);
+    if (unit == UNIT_ROW) return cols > 0 ? cols : 1;
+    if (cot_thing_int(house, COT_F_TRAY_MEANS, TRAY_SOWN) == TRAY_PLANTS)
+        cells = cot_thing_int(format, COT_F_TRAY_PLANTS, cells);
+    return cells > 0 ? cells : 1;
 }
 
-static bool in_time(const struct cot_line_in *l, const struct cot_stand *s, int32_t on)
+static void make_wishes(struct cot_reading *r)
 {
-    int64_t latest = (int64_t)l->l.date + l->late, earliest = (int64_t)l->l.date - l->early;
-    if (earliest < on) earliest = on; /* nothing is collected before today */
-    int64_t ready = s->ready != COT_DAY_NONE ? s->ready : s->sown;
-    return ready <= latest && (s->past == COT_DAY_NONE || s->past >= earliest);
-}
-
-/* 0: own variety; 1 ..: the n-th substitute; -1: neither. */
-static int variety_rank(const struct cot_line_in *l, const struct cot_id *variety)
-{
-    if (l->l.variety && cot_id_cmp(&l->l.variety->id, variety) == 0) return 0;
-    for (uint32_t i = 0; i < l->sub_count; i++)
-        if (cot_id_cmp(&l->subs[i], variety) == 0) return (int)i + 1;
-    return -1;
-}
-
-static bool may_serve(const struct cot_line_in *l, const struct cot_stand *s, int32_t on, struct pick *p)
-{
-    int sub = variety_rank(l, &s->variety);
-    if (sub < 0 || s->held || !in_time(l, s, on)) return false;
-    if (l->l.format && cot_id_cmp(&l->l.format->id, &s->format) != 0) return false;
-    if ((l->untreated && !s->untreated) || (l->organic && !s->organic)) return false;
-    bool own = !is_zero(&s->owner);
-    if (own ? cot_id_cmp(&s->owner, l->farm_id) != 0 : l->own_seed) return false;
-    p->sub = (uint32_t)sub;
-    p->own_seed = own;
-    p->ready = s->ready;
-    p->edge.spare = sub > 0 || (s->organic && !l->organic && !own);
-    return true;
-}
-
-static int pick_cmp(const void *x, const void *y)
-{
-    const struct pick *a = x, *b = y;
-    if (a->edge.line != b->edge.line) return a->edge.line < b->edge.line ? -1 : 1;
-    if (a->edge.spare != b->edge.spare) return a->edge.spare ? 1 : -1;
-    if (a->sub != b->sub) return a->sub < b->sub ? -1 : 1;
-    if (a->own_seed != b->own_seed) return a->own_seed ? -1 : 1;
-    if (a->ready != b->ready) return a->ready < b->ready ? -1 : 1;
-    if (a->there != b->there) return a->there < b->there ? -1 : 1;
-    return a->edge.batch < b->edge.batch ? -1 : a->edge.batch > b->edge.batch; /* batches are in order of identity */
-}
-
-static enum cot_err add_pick(struct reading *r, size_t *cap, const struct pick *p)
-{
-    if (r->pick_count == *cap) {
-        size_t more = *cap ? 2 * *cap : 256;
-        struct pick *grown = realloc(r->pick, more * sizeof *grown);
-        if (!grown) return COT_MEMORY;
-        r->pick = grown;
-        *cap = more;
-    }
-    r->pick[r->pick_count++] = *p;
-    return COT_OK;
-}
-
-static enum cot_err find_edges(struct reading *r)
-{
-    size_t cap = 0;
+    for (size_t c = 0; c < r->lines.chunk_count; c++) r->wish[r->lines.chunk[c].line].need += r->lines.chunk[c].plants;
     for (uint32_t i = 0; i < r->lines.line_count; i++) {
-        for (uint32_t k = 0; k < r->out->batch_count; k++) {
-            const struct cot_stand *s = &r->out->stand[k];
-            struct pick p = {.edge = {.line = i, .batch = k}, .there = s->likely - s->out};
-            if (!may_serve(&r->lines.line[i], s, r->out->on, &p)) continue;
-            if (add_pick(r, &cap, &p) != COT_OK) return COT_MEMORY;
+        struct cot_line_in *in = &r->lines.line[i];
+        struct cot_wish *w = &r->wish[i];
+        w->line = i;
+        w->handed = in->l.handed > 0 ? in->l.handed : 0;
+        w->unit = in->l.unit = unit_of(r->house, in->l.format);
+        w->least = in->least < w->handed + w->need ? in->least : w->handed + w->need;
+    }
+}
+
+/* Claims in queue order; under `priority` those of the first priority first. */
+static void make_claims(struct cot_reading *r)
+{
+    size_t n = 0;
+    bool ranked = r->out->share == COT_SHARE_PRIORITY;
+    for (int64_t p = 1; p <= COT_PRIORITY_NONE; p++) {
+        for (size_t i = 0; i < r->lines.chunk_count; i++) {
+            const struct cot_chunk *c = &r->lines.chunk[i];
+            if (ranked ? r->lines.line[c->line].priority == p : p == 1)
+                r->claim[n++] = (struct cot_claim){c->line, c->plants};
         }
     }
-    if (r->pick_count > 1) qsort(r->pick, r->pick_count, sizeof *r->pick, pick_cmp);
-    return COT_OK;
 }
 
-static enum cot_err build_net(struct reading *r)
+static enum cot_err build_net(struct cot_reading *r)
 {
-    size_t claims = r->lines.chunk_count;
-    r->edge = room(r->pick_count, sizeof *r->edge);
-    r->claim = room(claims, sizeof *r->claim);
-    r->supply = room(r->out->batch_count, sizeof *r->supply);
-    r->flow = room(r->pick_count, sizeof *r->flow);
-    if (!r->edge || !r->claim || !r->supply || !r->flow) return COT_MEMORY;
+    size_t lines = r->lines.line_count, batches = r->out->batch_count;
+    r->edge = cot_room(r->pick_count, sizeof *r->edge);
+    r->wish = cot_room(lines, sizeof *r->wish);
+    r->claim = cot_room(r->lines.chunk_count, sizeof *r->claim);
+    r->supply = cot_room(batches, sizeof *r->supply);
+    r->left = cot_room(batches, sizeof *r->left);
+    r->extra = cot_room(r->pick_count, sizeof *r->extra);
+    if (!r->edge || !r->wish || !r->claim || !r->supply || !r->left || !r->extra) return COT_MEMORY;
     for (size_t i = 0; i < r->pick_count; i++) r->edge[i] = r->pick[i].edge;
-    for (size_t i = 0; i < claims; i++)
-        r->claim[i] = (struct cot_claim){r->lines.chunk[i].line, r->lines.chunk[i].plants};
-    r->net = (struct cot_net){
-        .lines = r->lines.line_count,
-        .batches = r->out->batch_count,
-        .edges = r->pick_count,
-        .claims = claims,
-        .edge = r->edge,
+    make_wishes(r);
+    make_claims(r);
+    r->sharing = (struct cot_sharing){
+        .net = {.lines = (uint32_t)lines, .batches = (uint32_t)batches, .edges = r->pick_count, .edge = r->edge},
+        .rule = r->out->share,
+        .wishes = (uint32_t)lines,
+        .claims = r->lines.chunk_count,
+        .wish = r->wish,
         .claim = r->claim,
     };
-    return cot_net_start(&r->net);
+    enum cot_err err = cot_net_start(&r->sharing.net);
+    return err == COT_OK ? cot_sharing_start(&r->sharing) : err;
 }
 
-/* --- The likely supply ----------------------------------------------------------------------------------------------
- */
+/* --- The likely supply
+ * ------------------------------------------------------------------------------------------------ */
 
-static enum cot_err share_likely(struct reading *r)
+static void note_allot(struct cot_reading *r, size_t e)
 {
     struct cot_fill *out = r->out;
-    out->line = room(r->lines.line_count, sizeof *out->line);
-    out->allot = room(r->pick_count, sizeof *out->allot);
+    const struct cot_pick *p = &r->pick[e];
+    struct cot_allot a = {
+        .line = p->edge.line,
+        .batch = p->edge.batch,
+        .plants = cot_net_flow(&r->sharing.net)[e],
+        .extra = r->extra[e],
+        .substitute = p->sub > 0,
+    };
+    if (a.plants == 0) return;
+    out->allot[out->allot_count++] = a;
+    out->line[a.line].allotted += a.plants;
+    out->line[a.line].extra += a.extra;
+    out->serves[a.batch].allotted += a.plants;
+    out->serves[a.batch].extra += a.extra;
+    out->serves[a.batch].lines++;
+}
+
+static enum cot_err share_likely(struct cot_reading *r)
+{
+    struct cot_fill *out = r->out;
+    out->line = cot_room(r->lines.line_count, sizeof *out->line);
+    out->allot = cot_room(r->pick_count, sizeof *out->allot);
     if (!out->line || !out->allot) return COT_MEMORY;
     out->line_count = r->lines.line_count;
-    for (uint32_t i = 0; i < out->line_count; i++) out->line[i] = r->lines.line[i].l;
-    for (uint32_t k = 0; k < out->batch_count; k++) r->supply[k] = out->stand[k].likely - out->stand[k].out;
-    cot_net_share(&r->net, r->supply, r->flow);
-    for (size_t e = 0; e < r->pick_count; e++) {
-        if (r->flow[e] == 0) continue;
-        const struct pick *p = &r->pick[e];
-        out->allot[out->allot_count++] = (struct cot_allot){
-            .line = p->edge.line, .batch = p->edge.batch, .plants = r->flow[e], .substitute = p->sub > 0};
-        out->line[p->edge.line].allotted += r->flow[e];
+    for (uint32_t b = 0; b < out->batch_count; b++) {
+        int64_t there = out->stand[b].likely - out->stand[b].out;
+        r->supply[b] = there > 0 ? there : 0;
     }
+    cot_share(&r->sharing, r->supply);
+    cot_share_extra(&r->sharing, r->left, r->extra);
+    for (uint32_t i = 0; i < out->line_count; i++) {
+        out->line[i] = r->lines.line[i].l;
+        out->line[i].passed_over = cot_share_passed(&r->sharing)[i];
+    }
+    for (size_t e = 0; e < r->pick_count; e++) note_allot(r, e);
+    for (uint32_t b = 0; b < out->batch_count; b++) out->serves[b].left = r->left[b];
     return COT_OK;
 }
 
 /* --- Every possible supply ------------------------------------------------------------------------------------------
  */
 
-/* Plants still to be handed over of each batch in each of the supplies. Batches that no line may have are left at 0. */
-static enum cot_err spread_supplies(struct reading *r)
-{
-    uint32_t batches = r->out->batch_count;
-    r->at = room((size_t)batches * N, sizeof *r->at);
-    int64_t *level = room(N, sizeof *level);
-    uint32_t *group = room(batches, sizeof *group), *rank = room(batches, sizeof *rank);
-    bool *wanted = room(batches, sizeof *wanted);
-    enum cot_err err = r->at && level && group && rank && wanted ? COT_OK : COT_MEMORY;
-    if (err != COT_OK) goto out;
-    cot_net_groups(&r->net, group, rank);
-    for (size_t e = 0; e < r->pick_count; e++) wanted[r->edge[e].batch] = true;
-    for (uint32_t k = 0; k < batches; k++) {
-        uint16_t order[N];
-        if (!wanted[k]) continue;
-        err = cot_stand_levels(&r->out->stand[k], N, level);
-        if (err != COT_OK) goto out;
-        cot_fill_levels(group[k], rank[k], order);
-        for (int i = 0; i < N; i++) r->at[(size_t)k * N + i] = level[order[i]] - r->out->stand[k].out;
-    }
-out:
-    free(level);
-    free(group);
-    free(rank);
-    free(wanted);
-    return err;
-}
-
-static enum cot_err share_each(struct reading *r)
-{
-    uint32_t lines = r->out->line_count, batches = r->out->batch_count;
-    struct cot_merged m;
-    enum cot_err err = cot_merge(&r->net, &m);
-    r->total = room((size_t)lines * N, sizeof *r->total);
-    if (!r->total) err = COT_MEMORY;
-    for (int i = 0; err == COT_OK && i < N; i++) {
-        for (uint32_t k = 0; k < m.net.batches; k++) r->supply[k] = 0;
-        for (uint32_t k = 0; k < batches; k++) r->supply[m.batch_of[k]] += r->at[(size_t)k * N + i];
-        cot_net_share(&m.net, r->supply, r->flow);
-        const int64_t *unmet = cot_net_unmet(&m.net);
-        for (uint32_t l = 0; l < lines; l++) r->total[(size_t)l * N + i] = r->out->line[l].handed;
-        for (size_t c = 0; c < r->net.claims; c++)
-            r->total[(size_t)r->claim[c].line * N + i] += r->claim[c].plants - unmet[c];
-    }
-    cot_merged_free(&m);
-    return err;
-}
-
-static int int64_cmp(const void *x, const void *y)
-{
-    int64_t a = *(const int64_t *)x, b = *(const int64_t *)y;
-    return a < b ? -1 : a > b;
-}
-
-/* The most that at least `confidence` per mille of the N totals reach. Sorts them. */
-static int64_t holds(int64_t *total, int32_t confidence)
-{
-    qsort(total, N, sizeof *total, int64_cmp);
-    int64_t enough = ((int64_t)confidence * N + 999) / 1000;
-    return total[N - enough];
-}
-
-/* --- Lines and farms -------------------------------------------------------------------------------------------------
- */
-
-static void judge(struct cot_fill_line *l, const struct cot_line_in *in, int64_t *total, int32_t confidence)
-{
-    int full = 0;
-    bool unknown = l->wanted == 0 && !in->gone; /* so many trays, of a format that nobody named */
-    for (int i = 0; i < N && !unknown; i++) full += total[i] >= l->wanted;
-    l->chance = cot_round9((double)full / N);
-    l->count_on = holds(total, confidence);
-    l->likely = l->handed + l->allotted;
-    l->short_by = l->wanted > l->likely ? l->wanted - l->likely : 0;
-    l->least_missed = !in->gone && l->likely < in->least;
-    if (l->chance >= cot_round9(confidence / 1000.0)) l->verdict = COT_COVERED;
-    else l->verdict = l->likely < l->wanted ? COT_SHORT : COT_IN_DOUBT;
-}
-
-/* One farm's lines: the sums first, since judging sorts the totals. */
-static void judge_farm(struct reading *r, struct cot_fill_farm *f)
-{
-    int64_t sum[N] = {0};
-    int32_t confidence = r->out->confidence;
-    for (uint32_t l = f->first_line; l < f->first_line + f->line_count; l++)
-        for (int i = 0; i < N; i++) sum[i] += r->total[(size_t)l * N + i];
-    f->count_on = holds(sum, confidence);
-    for (uint32_t k = f->first_line; k < f->first_line + f->line_count; k++) {
-        struct cot_fill_line *l = &r->out->line[k];
-        judge(l, &r->lines.line[k], &r->total[(size_t)k * N], confidence);
-        f->wanted += l->wanted;
-        f->handed += l->handed;
-        f->likely += l->likely;
-        f->covered += l->verdict == COT_COVERED;
-        f->short_ += l->verdict == COT_SHORT;
-        f->in_doubt += l->verdict == COT_IN_DOUBT;
-    }
-}
-
-static enum cot_err judge_all(struct reading *r)
+static enum cot_err list_farms(struct cot_reading *r)
 {
     struct cot_fill *out = r->out;
-    out->farm = room(out->line_count, sizeof *out->farm);
-    if (!out->farm) return COT_MEMORY;
-    for (uint32_t l = 0; l < out->line_count;) {
-        struct cot_fill_farm *f = &out->farm[out->farm_count++];
-        *f = (struct cot_fill_farm){.farm = out->line[l].farm, .first_line = l};
-        const struct cot_id *farm = r->lines.line[l].farm_id;
-        while (l < out->line_count && cot_id_cmp(r->lines.line[l].farm_id, farm) == 0) l++;
-        f->line_count = l - f->first_line;
-        judge_farm(r, f);
+    out->farm = cot_room(out->line_count, sizeof *out->farm);
+    r->farm_of = cot_room(out->line_count, sizeof *r->farm_of);
+    if (!out->farm || !r->farm_of) return COT_MEMORY;
+    for (uint32_t i = 0; i < out->line_count; i++) {
+        const struct cot_line_in *l = &r->lines.line[i];
+        bool same = i > 0 && cot_id_cmp(l->farm_id, l[-1].farm_id) == 0;
+        if (!same) out->farm[out->farm_count++] = (struct cot_fill_farm){.farm = l->l.farm, .first_line = i};
+        out->farm[out->farm_count - 1].line_count++;
+        r->farm_of[i] = out->farm_count - 1;
     }
     return COT_OK;
 }
+
+/* Numbers the components; batches that no line may have are in none. Returns how many. */
+static uint32_t find_components(struct cot_reading *r)
+{
+    uint32_t groups = cot_net_groups(&r->sharing.net, r->component);
+    const size_t *first;
+    (void)cot_net_edges_of(&r->sharing.net, &first);
+    for (uint32_t b = 0; b < r->out->batch_count; b++)
+        if (first[b] == first[b + 1]) r->component[b] = UINT32_MAX;
+    return groups;
+}
+
+static enum cot_err share_each(struct cot_reading *r)
+{
+    size_t farms = r->out->farm_count, batches = r->out->batch_count;
+    r->component = cot_room(batches, sizeof *r->component);
+    r->prospect = cot_room(r->out->line_count, sizeof *r->prospect);
+    r->farm.base = cot_room(farms, sizeof *r->farm.base);
+    r->farm.sum = cot_room(farms * N, sizeof *r->farm.sum);
+    r->farm.never = cot_room(farms, sizeof *r->farm.never);
+    r->farm.lacking = cot_room(farms * N, sizeof *r->farm.lacking);
+    r->batch_lacking = cot_room(batches * N, sizeof *r->batch_lacking);
+    if (!r->component || !r->prospect || !r->farm.base || !r->farm.sum || !r->farm.never || !r->farm.lacking ||
+        !r->batch_lacking)
+        return COT_MEMORY;
+    uint32_t components = find_components(r);
+    enum cot_err err = cot_supplies_spread(r->out->stand, (uint32_t)batches, r->component, &r->supplies);
+    if (err != COT_OK) return err;
+    struct cot_chance_task task = {
+        .whole = &r->sharing,
+        .component = r->component,
+        .components = components,
+        .supplies = &r->supplies,
+        .confidence = r->out->confidence,
+        .farm_of = r->farm_of,
+        .prospect = r->prospect,
+        .farm = r->farm,
+        .batch_lacking = r->batch_lacking,
+    };
+    return cot_chances(&task);
+}
+
+/* --- The change of a what-if ----------------------------------------------------------------------------------------
+ */
 
 static enum cot_err check_line(struct cot_book *b, const struct cot_if_line *c, struct cot_fault *fault)
 {
@@ -406,27 +319,25 @@ enum cot_err cot_fill_read(struct cot_book *b, int32_t on, struct cot_fill *out)
 enum cot_err cot_fill_read_if(struct cot_book *b, int32_t on, const struct cot_what_if *change, struct cot_fill *out,
                               struct cot_fault *fault)
 {
-    struct reading r = {.out = out, .change = change};
+    struct cot_reading r = {.out = out, .change = change, .house = cot_book_house(b)};
     *out = (struct cot_fill){.on = on, .if_line = UINT32_MAX, .if_batch = UINT32_MAX};
-    const struct cot_thing *house = cot_book_house(b);
-    if (!house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
+    if (!r.house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
     enum cot_err err = change ? check_change(b, change, fault) : COT_OK;
     if (err != COT_OK) return err;
-    out->share = (enum cot_share_rule)cot_thing_int(house, COT_F_SHARE, COT_SHARE_FIRST);
+    out->share = (enum cot_share_rule)cot_thing_int(r.house, COT_F_SHARE, COT_SHARE_FIRST);
     if (change && change->other_share) out->share = change->share;
     err = read_stands(&r, b, on);
     out->confidence = r.shared.confidence;
     if (err == COT_OK)
         err = cot_lines_read(b, r.shared.handover, r.shared.handover_count, change ? change->line : NULL, &r.lines);
     out->if_line = r.lines.if_line;
-    if (err == COT_OK) err = find_edges(&r);
+    if (err == COT_OK) err = cot_find_picks(&r);
     if (err == COT_OK) err = build_net(&r);
     if (err == COT_OK) err = share_likely(&r);
-    if (err == COT_OK) err = spread_supplies(&r);
+    if (err == COT_OK) err = list_farms(&r);
     if (err == COT_OK) err = share_each(&r);
-    if (err == COT_OK) err = judge_all(&r);
+    if (err == COT_OK) cot_fill_judge(&r);
     reading_free(&r);
     if (err != COT_OK) cot_fill_free(out);
-    if (err == COT_MEMORY) return cot_fail(fault, err, "out of memory");
-    return err;
+    return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
 }

@@ -95,7 +95,7 @@ struct scratch {
     uint32_t *line, *batch, *end, *from, *to, *lines_of;
     struct node *node;
     struct wide_edge *wide;
-    bool *asks; /* per line: has claims */
+    const bool *asks; /* the caller's */
 };
 
 static void scratch_free(struct scratch *s)
@@ -108,7 +108,6 @@ static void scratch_free(struct scratch *s)
     free(s->lines_of);
     free(s->node);
     free(s->wide);
-    free(s->asks);
 }
 
 static bool reserve(const struct cot_net *w, struct scratch *s, struct cot_merged *out)
@@ -122,11 +121,8 @@ static bool reserve(const struct cot_net *w, struct scratch *s, struct cot_merge
     s->lines_of = calloc((size_t)w->batches + 1, sizeof *s->lines_of);
     s->node = calloc(nodes, sizeof *s->node);
     s->wide = calloc(edges, sizeof *s->wide);
-    s->asks = calloc((size_t)w->lines + 1, sizeof *s->asks);
     out->edge = calloc(edges, sizeof *out->edge);
-    out->claim = calloc(w->claims + 1, sizeof *out->claim);
-    return s->line && s->batch && s->end && s->from && s->to && s->lines_of && s->node && s->wide && s->asks &&
-           out->edge && out->claim;
+    return s->line && s->batch && s->end && s->from && s->to && s->lines_of && s->node && s->wide && out->edge;
 }
 
 static size_t merge_edges(const struct cot_net *w, struct scratch *s, struct cot_merged *out)
@@ -161,21 +157,17 @@ static size_t merge_edges(const struct cot_net *w, struct scratch *s, struct cot
     return unite_edges(s->wide, n, out->edge);
 }
 
-enum cot_err cot_merge(const struct cot_net *whole, struct cot_merged *out)
+enum cot_err cot_merge(const struct cot_net *whole, const bool *asks, struct cot_merged *out)
 {
-    struct scratch s = {0};
+    struct scratch s = {.asks = asks};
     enum cot_err err = COT_MEMORY;
     *out = (struct cot_merged){0};
     if (!reserve(whole, &s, out)) goto out;
-    for (size_t i = 0; i < whole->claims; i++) s.asks[whole->claim[i].line] = true;
     out->net.edges = merge_edges(whole, &s, out);
-    out->net.claims = whole->claims;
-    for (size_t i = 0; i < whole->claims; i++)
-        out->claim[i] = (struct cot_claim){s.line[whole->claim[i].line], whole->claim[i].plants};
     out->net.edge = out->edge;
-    out->net.claim = out->claim;
     out->batch_of = s.batch;
-    s.batch = NULL;
+    out->line_of = s.line;
+    s.batch = s.line = NULL;
     err = cot_net_start(&out->net);
 out:
     scratch_free(&s);
@@ -186,7 +178,7 @@ void cot_merged_free(struct cot_merged *m)
 {
     cot_net_free(&m->net);
     free(m->batch_of);
+    free(m->line_of);
     free(m->edge);
-    free(m->claim);
     *m = (struct cot_merged){0};
 }

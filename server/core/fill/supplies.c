@@ -1,0 +1,265 @@
+/* Spreading supplies. */
+#include "fill/supplies.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cotyledger/core/prob.h"
+#include "fill/levels.h"
+#include "stand/calc.h"
+
+#define N COT_FILL_LEVELS
+#define NOBODY UINT32_MAX
+#define GRID 640 /* steps of the table of Phi over -REACH .. REACH */
+#define REACH 5.0
+
+/* Scratch of one spreading. */
+struct spread {
+    const struct cot_stand *stand;
+    uint32_t batches;
+    uint32_t *group;    /* per batch, by union; the least batch of it */
+    uint32_t *lot_axis; /* per batch: place of its lot among the group's axes */
+    uint32_t *member;   /* batches of one group */
+    double *load;       /* per batch: shared */
+    double *swing;      /* per batch: about one standard deviation of its plants */
+    double *axis;       /* the reflection's vector */
+    double *at;         /* one point */
+    int64_t *levels;
+    int32_t *level_of; /* per batch: N levels */
+    uint16_t *order;   /* per axis: N levels of the lattice */
+    double normal[N];  /* quantiles at the N levels */
+    double phi[GRID + 1];
+};
+
+void cot_supplies_free(struct cot_supplies *s)
+{
+    free(s->at);
+    free(s->sole);
+    free(s->sole_of);
+    free(s->level);
+    *s = (struct cot_supplies){0};
+}
+
+static void spread_free(struct spread *s)
+{
+    free(s->group);
+    free(s->lot_axis);
+    free(s->member);
+    free(s->load);
+    free(s->swing);
+    free(s->axis);
+    free(s->at);
+    free(s->levels);
+    free(s->level_of);
+    free(s->order);
+}
+
+static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
+{
+    size_t n = (size_t)s->batches + 1;
+    s->group = calloc(n, sizeof *s->group);
+    s->lot_axis = calloc(n, sizeof *s->lot_axis);
+    s->member = calloc(n, sizeof *s->member);
+    s->load = calloc(n, sizeof *s->load);
+    s->swing = calloc(n, sizeof *s->swing);
+    s->axis = calloc(2 * n, sizeof *s->axis);
+    s->at = calloc(2 * n, sizeof *s->at);
+    s->levels = calloc(COT_SOLE_LEVELS, sizeof *s->levels);
+    s->level_of = calloc(n * N, sizeof *s->level_of);
+    s->order = calloc(2 * n * N, sizeof *s->order);
+    out->at = calloc(n * N, sizeof *out->at);
+    out->sole = calloc(((size_t)sole + 1) * COT_SOLE_LEVELS, sizeof *out->sole);
+    out->sole_of = calloc(n, sizeof *out->sole_of);
+    out->level = calloc(((size_t)sole + 1) * N, sizeof *out->level);
+    return s->group && s->lot_axis && s->member && s->load && s->swing && s->axis && s->at && s->levels &&
+           s->level_of && s->order && out->at && out->sole && out->sole_of && out->level;
+}
+
+/* --- Normals and levels ------------------------------------------------------------------------------------------ */
+
+static void make_tables(struct spread *s)
+{
+    for (int i = 0; i < N; i++) s->normal[i] = cot_phi_inv((2 * i + 1) / (2.0 * N));
+    for (int i = 0; i <= GRID; i++) s->phi[i] = cot_phi(REACH * (2.0 * i / GRID - 1));
+}
+
+/* Level 0 .. levels - 1 of a normal; Phi by its table, within 1e-5. Rounded first, so that no last bit decides. */
+static uint32_t level_at(const struct spread *s, double z, uint32_t levels)
+{
+    double x = (z / REACH + 1) * (GRID / 2.0), u;
+    if (!(x > 0)) return 0;
+    if (x >= GRID) return levels - 1;
+    int i = (int)x;
+    u = cot_round9(s->phi[i] + (s->phi[i + 1] - s->phi[i]) * (x - i)) * levels;
+    return u >= levels ? levels - 1 : (uint32_t)u;
+}
+
+static int32_t to_come(const struct cot_stand *s, int64_t plants)
+{
+    int64_t n = plants - s->out;
+    return n < 0 ? 0 : n > INT32_MAX ? INT32_MAX : (int32_t)n;
+}
+
+/* The batch's levels: N of them, and as many as a batch alone has. */
+static enum cot_err read_levels(struct spread *s, uint32_t b, struct cot_supplies *out)
+{
+    const struct cot_stand *t = &s->stand[b];
+    bool sole = out->sole_of[b] != NOBODY;
+    int n = sole ? COT_SOLE_LEVELS : N;
+    if (cot_stand_levels(t, n, s->levels) != COT_OK) return COT_MEMORY;
+    s->swing[b] = (double)(s->levels[n * 21 / 25] - s->levels[n * 4 / 25]) / 2 + 1e-3;
+    s->load[b] = t->shared > 0 && t->shared <= 1 ? t->shared : 0;
+    if (sole) {
+        int32_t *to = out->sole + (size_t)out->sole_of[b] * COT_SOLE_LEVELS;
+        for (int i = 0; i < n; i++) to[i] = to_come(t, s->levels[i]);
+    } else {
+        for (int i = 0; i < n; i++) s->level_of[(size_t)b * N + (size_t)i] = to_come(t, s->levels[i]);
+    }
+    return COT_OK;
+}
+
+/* --- Groups ---------------------------------------------------------------------------------------------------------
+ */
+
+static uint32_t root_of(uint32_t *group, uint32_t b)
+{
+    while (group[b] != b) b = group[b] = group[group[b]];
+    return b;
+}
+
+static void unite(uint32_t *group, uint32_t a, uint32_t b)
+{
+    a = root_of(group, a);
+    b = root_of(group, b);
+    if (a < b) group[b] = a;
+    else group[a] = b;
+}
+
+static bool same_lot(const struct spread *s, uint32_t a, uint32_t b)
+{
+    return s->load[a] > 0 && s->load[b] > 0 && cot_id_cmp(&s->stand[a].lot, &s->stand[b].lot) == 0;
+}
+
+/* Batches tied by a line, or by a lot that both hang on. */
+static void find_groups(struct spread *s, const uint32_t *component)
+{
+    for (uint32_t b = 0; b < s->batches; b++) s->group[b] = b;
+    for (uint32_t b = 0; b < s->batches; b++)
+        for (uint32_t a = 0; a < b && component[b] != NOBODY; a++)
+            if (component[a] != NOBODY && (component[a] == component[b] || same_lot(s, a, b))) unite(s->group, a, b);
+    for (uint32_t b = 0; b < s->batches; b++) s->group[b] = root_of(s->group, b);
+}
+
+/* Lists the group's batches and gives its lots axes after theirs. Returns how many batches; *axes: of both. */
+static uint32_t list_group(struct spread *s, uint32_t group, const uint32_t *component, uint32_t *axes)
+{
+    uint32_t n = 0;
+    for (uint32_t b = group; b < s->batches; b++)
+        if (s->group[b] == group && component[b] != NOBODY) s->member[n++] = b;
+    *axes = n;
+    for (uint32_t i = 0; i < n; i++) {
+        uint32_t b = s->member[i], k = 0;
+        if (s->load[b] <= 0) continue;
+        while (k < i && !same_lot(s, b, s->member[k])) k++;
+        s->lot_axis[b] = k < i ? s->lot_axis[s->member[k]] : (*axes)++;
+    }
+    return n;
+}
+
+static double own_part(double load)
+{
+    return sqrt(1 - load * load);
+}
+
+/* The reflection that takes the first axis to the direction of the whole: its vector v, and 2 / v.v (0: none needed).
+ */
+static double reflection(struct spread *s, uint32_t n, uint32_t axes)
+{
+    double square = 0, length = 0;
+    for (uint32_t k = 0; k < axes; k++) s->axis[k] = 0;
+    for (uint32_t i = 0; i < n; i++) {
+        uint32_t b = s->member[i];
+        s->axis[i] += s->swing[b] * own_part(s->load[b]);
+        if (s->load[b] > 0) s->axis[s->lot_axis[b]] += s->swing[b] * s->load[b];
+    }
+    for (uint32_t k = 0; k < axes; k++) length += s->axis[k] * s->axis[k];
+    length = sqrt(length);
+    for (uint32_t k = 0; k < axes; k++) s->axis[k] = (k == 0 ? 1 : 0) - s->axis[k] / length;
+    for (uint32_t k = 0; k < axes; k++) square += s->axis[k] * s->axis[k];
+    return square > 1e-12 ? 2 / square : 0;
+}
+
+/* One batch's figure in supply i, at the normal z. */
+static void put(const struct spread *s, uint32_t b, int i, double z, struct cot_supplies *out)
+{
+    uint32_t k = out->sole_of[b], level = level_at(s, z, k == NOBODY ? N : COT_SOLE_LEVELS);
+    int32_t plants = k == NOBODY ? s->level_of[(size_t)b * N + level] : out->sole[(size_t)k * COT_SOLE_LEVELS + level];
+    if (k != NOBODY) out->level[(size_t)k * N + (size_t)i] = (uint16_t)level;
+    out->at[(size_t)i * s->batches + b] = plants;
+}
+
+static void spread_group(struct spread *s, uint32_t number, uint32_t n, uint32_t axes, struct cot_supplies *out)
+{
+    double twice = reflection(s, n, axes);
+    for (uint32_t k = 0; k < axes; k++) cot_fill_levels(number, k, s->order + (size_t)k * N);
+    for (int i = 0; i < N; i++) {
+        double along = 0;
+        for (uint32_t k = 0; k < axes; k++) {
+            s->at[k] = s->normal[s->order[(size_t)k * N + (size_t)i]];
+            along += s->axis[k] * s->at[k];
+        }
+        for (uint32_t k = 0; k < axes; k++) s->at[k] -= twice * along * s->axis[k];
+        for (uint32_t m = 0; m < n; m++) {
+            uint32_t b = s->member[m];
+            double z = own_part(s->load[b]) * s->at[m];
+            if (s->load[b] > 0) z += s->load[b] * s->at[s->lot_axis[b]];
+            put(s, b, i, z, out);
+        }
+    }
+}
+
+/* --- All ------------------------------------------------------------------------------------------------------------
+ */
+
+/* Numbers the batches that stand alone in their component; returns how many. `sole_of` may be NULL: only counted. */
+static uint32_t find_sole(uint32_t batches, const uint32_t *component, uint32_t *sole_of)
+{
+    uint32_t n = 0;
+    for (uint32_t b = 0; b < batches; b++) {
+        bool sole = component[b] != NOBODY;
+        for (uint32_t a = 0; a < batches && sole; a++) sole = a == b || component[a] != component[b];
+        if (sole_of) sole_of[b] = sole ? n : NOBODY;
+        n += sole;
+    }
+    return n;
+}
+
+enum cot_err cot_supplies_spread(const struct cot_stand *stand, uint32_t batches, const uint32_t *component,
+                                 struct cot_supplies *out)
+{
+    struct spread *s = calloc(1, sizeof *s);
+    uint32_t number = 0, axes;
+    enum cot_err err = COT_MEMORY;
+    *out = (struct cot_supplies){.batches = batches};
+    if (!s) return err;
+    s->stand = stand;
+    s->batches = batches;
+    if (!reserve(s, out, find_sole(batches, component, NULL))) goto out;
+    find_sole(batches, component, out->sole_of);
+    make_tables(s);
+    err = COT_OK;
+    for (uint32_t b = 0; b < batches && err == COT_OK; b++)
+        if (component[b] != NOBODY) err = read_levels(s, b, out);
+    if (err != COT_OK) goto out;
+    find_groups(s, component);
+    for (uint32_t b = 0; b < batches; b++) {
+        if (component[b] == NOBODY || s->group[b] != b) continue;
+        uint32_t n = list_group(s, b, component, &axes);
+        spread_group(s, number++, n, axes, out);
+    }
+out:
+    spread_free(s);
+    free(s);
+    return err;
+}

@@ -1,0 +1,29 @@
+/* The possible supplies: COT_FILL_LEVELS of them, equally likely, one figure a batch each.
+ *
+ * Batch b stands at level Phi(z_b) of its own distribution, z_b = s F + sqrt(1 - s^2) e_b, with s its stand's `shared`
+ * and F one standard normal a lot: a Gaussian copula (Nelsen 2006, "An Introduction to Copulas", 2.3.6, from memory).
+ * Batches that lines or lots tie together form a group. Its normals (one a batch, one a lot) are turned, by one
+ * reflection, so that the first of them is the direction in which the group's whole supply goes up and down; the
+ * others then decide little, and the lattice's first rank, which passes once through each level, decides most (the idea
+ * of Acworth, Broadie and Glasserman 1998, from memory). */
+#ifndef COT_CORE_FILL_SUPPLIES_H
+#define COT_CORE_FILL_SUPPLIES_H
+
+#include "cotyledger/core/fill.h"
+
+#define COT_SOLE_LEVELS 4096 /* levels of a batch that stands alone: its chance is good to 1 / 8192 */
+
+struct cot_supplies {
+    uint32_t batches;
+    int32_t *at;   /* [supply i * batches + b]: plants of batch b still to be handed over; 0: nobody may have them */
+    int32_t *sole; /* [k * COT_SOLE_LEVELS + level], rising: the k-th batch that stands alone in its component ... */
+    uint32_t *sole_of; /* ... per batch: k; UINT32_MAX: not alone */
+    uint16_t *level;   /* [k * COT_FILL_LEVELS + i]: its level in supply i */
+};
+/* component[b]: batches that lines tie together, numbered from 0; UINT32_MAX: nobody may have the batch. MEMORY. Free
+ * in any case. */
+COT_MUSTCHECK enum cot_err cot_supplies_spread(const struct cot_stand *stand, uint32_t batches,
+                                               const uint32_t *component, struct cot_supplies *out);
+void cot_supplies_free(struct cot_supplies *s);
+
+#endif
