@@ -27,16 +27,16 @@
  * Which batch serves a line: own variety, own seed, older, smaller first.
  *
  * Chance, count on: the same rule over every possible supply. Batches of one lot go up and down together by their
- * stands' `shared` (a Gaussian copula), others on their own. Where one batch serves all claims of a group of lines, or
- * several that differ for none of them and have no lot in common, the sum over that batch's (their sum's) own
- * distribution; else COT_FILL_LEVELS supplies spread evenly (fill/levels.h), with an error below half a point.
+ * stands' `shared` (a Gaussian copula), others on their own. Where one batch alone may serve a group of lines, the sum
+ * over that batch's own distribution, to 1 / 8192; else COT_FILL_LEVELS supplies spread evenly (fill/supplies.h,
+ * levels.h), with an error below half a point.
  */
 #ifndef COTYLEDGER_CORE_FILL_H
 #define COTYLEDGER_CORE_FILL_H
 
 #include "cotyledger/core/stand.h"
 
-#define COT_FILL_LEVELS 1021
+#define COT_FILL_LEVELS 4093
 
 enum cot_fill_verdict { COT_COVERED, COT_SHORT, COT_IN_DOUBT };
 enum cot_share_rule { COT_SHARE_FIRST, COT_SHARE_PRIORITY, COT_SHARE_PRORATA }; /* in the order of the field's words */

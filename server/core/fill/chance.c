@@ -27,6 +27,7 @@ struct piece {
     struct cot_sharing sharing;
     int64_t *ahead;     /* per merged line: what is certain */
     int64_t *certain;   /* per wish */
+    bool *open;         /* per wish */
     int64_t *supply;    /* per merged batch */
     uint32_t sole;      /* number of its only batch among those that stand alone; NOBODY: it has several */
     uint32_t runs;      /* supplies to share out */
@@ -68,6 +69,7 @@ static void piece_free(struct piece *p)
     free(p->claim);
     free(p->ahead);
     free(p->certain);
+    free(p->open);
     free(p->supply);
     free(p->weight);
     free(p->got);
@@ -163,6 +165,7 @@ static enum cot_err merge_net(struct piece *p)
     p->supply = calloc((size_t)p->merged.net.batches + 1, sizeof *p->supply);
     p->ahead = calloc((size_t)p->merged.net.lines + 1, sizeof *p->ahead);
     p->certain = calloc((size_t)p->wishes + 1, sizeof *p->certain);
+    p->open = calloc((size_t)p->wishes + 1, sizeof *p->open);
     p->sharing = (struct cot_sharing){
         .net = p->merged.net,
         .rule = p->task->whole->rule,
@@ -171,22 +174,25 @@ static enum cot_err merge_net(struct piece *p)
         .wish = p->wish,
         .claim = p->claim,
     };
-    return p->supply && p->ahead && p->certain ? cot_sharing_start(&p->sharing) : COT_MEMORY;
+    return p->supply && p->ahead && p->certain && p->open ? cot_sharing_start(&p->sharing) : COT_MEMORY;
 }
 
 /* --- What is certain ---------------------------------------------------------------------------------------------- */
 
-/* The least of all supplies, batch by batch. */
-static void set_least(struct piece *p)
+/* The least of all supplies, or the most, batch by batch. */
+static void set_extreme(struct piece *p, bool most)
 {
     const struct cot_supplies *s = p->task->supplies;
     for (uint32_t b = 0; b < p->merged.net.batches; b++) p->supply[b] = 0;
     for (uint32_t b = 0; b < p->batches; b++) {
         uint32_t at = p->batch_at[b], k = s->sole_of[at];
-        int32_t least = k == NOBODY ? INT32_MAX : s->sole[(size_t)k * COT_SOLE_LEVELS];
-        for (size_t i = 0; i < N && k == NOBODY; i++)
-            if (s->at[i * s->batches + at] < least) least = s->at[i * s->batches + at];
-        p->supply[p->merged.batch_of[b]] += least;
+        const int32_t *sole = k == NOBODY ? NULL : s->sole + (size_t)k * COT_SOLE_LEVELS;
+        int32_t plants = sole ? sole[most ? COT_SOLE_LEVELS - 1 : 0] : s->at[at];
+        for (size_t i = 1; i < N && !sole; i++) {
+            int32_t other = s->at[i * s->batches + at];
+            if (most ? other > plants : other < plants) plants = other;
+        }
+        p->supply[p->merged.batch_of[b]] += plants;
     }
 }
 
@@ -197,7 +203,7 @@ static bool plain_queue(const struct piece *p)
     return plain;
 }
 
-/* Claims met at the least supply go ahead of all others, and out of the list. */
+/* Claims met at the least supply go ahead of all others, and out of the list. The net keeps what they have. */
 static void take_certain_claims(struct piece *p)
 {
     const size_t *node = cot_net_node(&p->merged.net);
@@ -217,6 +223,25 @@ static void take_certain_claims(struct piece *p)
         }
     }
     p->claims = kept;
+    cot_net_begin(&p->merged.net, p->supply);
+    for (uint32_t l = 0; l < p->merged.net.lines; l++)
+        (void)cot_net_give(&p->merged.net, 2 * l, p->ahead[l]); /* all of it: the claims had it before */
+    cot_net_keep(&p->merged.net);
+}
+
+/* Claims that get nothing at the greatest supply get nothing ever, and leave the list; so long as nothing spare may
+ * come to them. */
+static void drop_vain_claims(struct piece *p)
+{
+    const size_t *node = cot_net_node(&p->merged.net);
+    size_t kept = 0;
+    cot_net_again(&p->merged.net, p->supply);
+    for (size_t c = 0; c < p->claims; c++) {
+        uint32_t at = 2 * p->wish[p->claim[c].wish].line;
+        int64_t got = cot_net_give(&p->merged.net, at, p->claim[c].plants);
+        if (got > 0 || node[at + 1] < node[at + 2]) p->claim[kept++] = p->claim[c];
+    }
+    p->claims = kept;
 }
 
 /* Under the other rules: all is certain when everybody is served at the least supply, or nothing is. */
@@ -233,17 +258,36 @@ static void take_certain_wishes(struct piece *p)
     p->claims = 0;
 }
 
+/* A wish of which nothing is open: it has all, or will never have more than what is certain. */
+static void settle(const struct piece *p, uint32_t i)
+{
+    const struct cot_chance_task *t = p->task;
+    const struct cot_net *net = &t->whole->net;
+    uint32_t at = p->wish_at[i], line = t->whole->wish[at].line;
+    bool full = p->wish[i].need == 0;
+    t->prospect[at] = (struct cot_prospect){full, p->certain[i]};
+    if (full) return;
+    t->farm.never[t->farm_of[at]] = true;
+    for (size_t e = cot_net_node(net)[2 * line]; e < cot_net_node(net)[2 * line + 2]; e++)
+        if (cot_net_flow(net)[e] > 0) memset(t->batch_lacking + (size_t)net->edge[e].batch * N, true, N);
+}
+
 /* Wishes of which nothing is open leave the piece. */
-static void drop_certain_wishes(struct piece *p, uint32_t *local)
+static void drop_settled_wishes(struct piece *p, uint32_t *local)
 {
     const struct cot_chance_task *t = p->task;
     uint32_t kept = 0;
+    for (uint32_t i = 0; i < p->wishes; i++) p->open[i] = false;
+    for (size_t c = 0; c < p->claims; c++) {
+        p->open[p->claim[c].wish] = true;
+        p->claim[c].wish = p->wish_at[p->claim[c].wish]; /* of the whole for a while */
+    }
     for (uint32_t i = 0; i < p->wishes; i++) {
         uint32_t at = p->wish_at[i];
         t->farm.base[t->farm_of[at]] += p->certain[i];
         local[at] = kept;
-        if (p->wish[i].need == 0) {
-            t->prospect[at] = (struct cot_prospect){1, p->certain[i]};
+        if (!p->open[i]) {
+            settle(p, i);
             continue;
         }
         p->wish_at[kept] = at;
@@ -251,21 +295,25 @@ static void drop_certain_wishes(struct piece *p, uint32_t *local)
         p->certain[kept++] = p->certain[i];
     }
     p->wishes = kept;
+    for (size_t c = 0; c < p->claims; c++) p->claim[c].wish = local[p->claim[c].wish];
 }
 
 static enum cot_err settle_certain(struct piece *p, uint32_t *local)
 {
-    set_least(p);
-    if (plain_queue(p)) take_certain_claims(p);
-    else take_certain_wishes(p);
-    for (size_t c = 0; c < p->claims; c++)
-        p->claim[c].wish = p->wish_at[p->claim[c].wish]; /* of the whole for a while */
-    drop_certain_wishes(p, local);
-    for (size_t c = 0; c < p->claims; c++) p->claim[c].wish = local[p->claim[c].wish];
+    bool plain = plain_queue(p);
+    set_extreme(p, false);
+    if (plain) {
+        take_certain_claims(p);
+        set_extreme(p, true);
+        drop_vain_claims(p);
+    } else {
+        take_certain_wishes(p);
+    }
+    drop_settled_wishes(p, local);
     cot_sharing_free(&p->sharing);
     p->sharing.wishes = p->wishes;
     p->sharing.claims = p->claims;
-    p->sharing.ahead = p->ahead;
+    p->sharing.ahead = plain;
     return cot_sharing_start(&p->sharing);
 }
 

@@ -17,6 +17,8 @@ struct cot_net_inside {
     uint32_t *batch_edge;
     int64_t *flow;     /* per edge */
     int64_t *left;     /* per batch: supply not given */
+    int64_t *kept;     /* per edge */
+    int64_t *kept_of;  /* per batch: sum of its edges' */
     uint32_t *seen;    /* per batch: number of the search that reached it */
     uint32_t *come_by; /* per batch: edge that would bring plants of it ... */
     uint32_t *instead; /* ... in place of this edge's; NONE: to the node that asks */
@@ -36,6 +38,8 @@ void cot_net_free(struct cot_net *net)
     free(in->batch_edge);
     free(in->flow);
     free(in->left);
+    free(in->kept);
+    free(in->kept_of);
     free(in->seen);
     free(in->come_by);
     free(in->instead);
@@ -54,13 +58,15 @@ static bool reserve(const struct cot_net *net, struct cot_net_inside *in)
     in->batch_edge = calloc(net->edges + 1, sizeof *in->batch_edge);
     in->flow = calloc(net->edges + 1, sizeof *in->flow);
     in->left = calloc(batches, sizeof *in->left);
+    in->kept = calloc(net->edges + 1, sizeof *in->kept);
+    in->kept_of = calloc(batches, sizeof *in->kept_of);
     in->seen = calloc(batches, sizeof *in->seen);
     in->come_by = calloc(batches, sizeof *in->come_by);
     in->instead = calloc(batches, sizeof *in->instead);
     in->queue = calloc(batches, sizeof *in->queue);
     in->dead = calloc(batches, sizeof *in->dead);
-    return in->node_first && in->edge_node && in->batch_first && in->batch_edge && in->flow && in->left && in->seen &&
-           in->come_by && in->instead && in->queue && in->dead;
+    return in->node_first && in->edge_node && in->batch_first && in->batch_edge && in->flow && in->left && in->kept &&
+           in->kept_of && in->seen && in->come_by && in->instead && in->queue && in->dead;
 }
 
 /* Counting sort of the edges by batch; within a batch they keep their order. */
@@ -149,6 +155,23 @@ void cot_net_begin(const struct cot_net *net, const int64_t *supply)
     memcpy(in->left, supply, net->batches * sizeof *supply);
     memset(in->flow, 0, net->edges * sizeof *in->flow);
     memset(in->dead, 0, net->batches * sizeof *in->dead);
+    in->any_dead = false;
+}
+
+void cot_net_keep(const struct cot_net *net)
+{
+    struct cot_net_inside *in = net->inside;
+    memcpy(in->kept, in->flow, net->edges * sizeof *in->kept);
+    memset(in->kept_of, 0, net->batches * sizeof *in->kept_of);
+    for (size_t e = 0; e < net->edges; e++) in->kept_of[net->edge[e].batch] += in->flow[e];
+}
+
+void cot_net_again(const struct cot_net *net, const int64_t *supply)
+{
+    struct cot_net_inside *in = net->inside;
+    memcpy(in->flow, in->kept, net->edges * sizeof *in->flow);
+    for (uint32_t b = 0; b < net->batches; b++) in->left[b] = supply[b] - in->kept_of[b];
+    if (in->any_dead) memset(in->dead, 0, net->batches * sizeof *in->dead);
     in->any_dead = false;
 }
 

@@ -3,8 +3,9 @@
 
 #define N COT_FILL_LEVELS
 
-const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,   906, 694, 790, 121, 773, 296, 895, 551, 925, 181, 825, 241, 935,
-                                                 914, 615, 757, 217, 332, 518, 809, 234, 110, 325, 59,  945, 91,  448};
+const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,   1715, 1422, 1952, 927,  868,  1870, 983,  832,  335, 1031,
+                                                 775, 1817, 304,  1198, 743,  1389, 1265, 1300, 1278, 131, 1522,
+                                                 362, 40,   210,  750,  1227, 1651, 1236, 1859, 548,  597};
 
 /* SplitMix64 (Steele, Lea and Flood 2014): the same shuffles everywhere; no randomness is wanted of them. */
 static uint64_t next(uint64_t *state)
@@ -28,13 +29,16 @@ static void shuffle(uint64_t number, uint16_t out[static N])
     }
 }
 
-void cot_fill_levels(uint32_t group, uint32_t rank, uint16_t out[static N])
+void cot_fill_order(uint32_t group, uint16_t out[static N])
+{
+    shuffle((uint64_t)group << 20, out);
+}
+
+void cot_fill_levels(uint32_t group, const uint16_t order[static N], uint32_t rank, uint16_t out[static N])
 {
     if (rank >= COT_LATTICE_RANKS) {
         shuffle(((uint64_t)group << 20) + rank, out);
         return;
     }
-    uint16_t order[N];
-    shuffle((uint64_t)group << 20, order);
     for (uint32_t i = 0; i < N; i++) out[i] = (uint16_t)((uint32_t)order[i] * cot_lattice[rank] % N);
 }

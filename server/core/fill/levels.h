@@ -1,12 +1,12 @@
-/* Which level of each batch's stand meets which level of the others': COT_FILL_LEVELS supplies, spread evenly.
+/* Which level of each axis of a group of batches meets which level of the others': COT_FILL_LEVELS points, spread
+ * evenly.
  *
- * Within a group of batches that share lines: a rank-1 lattice of N = 1021 points (a prime), supply i taking the batch
- * of rank d at level (z_d i mod N + 1/2) / N. So every batch goes once through each of its N levels, and any two of the
- * first ranks are spread evenly against each other: for r = z_d / z_e mod N no small h, k have h + k r = 0 mod N (the
- * smallest |h| |k| is the figure in the test; Niederreiter 1992, "Random Number Generation and Quasi-Monte Carlo
- * Methods", ch. 5, from memory). The z were searched for that. Ranks past the table take a fixed shuffle of the levels
- * instead. Each group walks its lattice in a fixed shuffled order of its own, so that groups are independent of each
- * other. */
+ * A rank-1 lattice of N = 4093 points (a prime), point i taking on the axis of rank d the level (z_d i mod N + 1/2) /
+ * N. So every axis goes once through each of its N levels, and the axes are spread evenly against each other. The z
+ * were built component by component for the least worst-case error in the space of order 2 with weights 1 / d^1.5
+ * (Sloan and Reztsov 2002, Math. Comp. 71:263-273; Nuyens and Cools 2006, Math. Comp. 75:903-920; both from memory).
+ * Ranks past the table take a fixed shuffle of the levels instead. Each group walks its lattice in a fixed shuffled
+ * order of its own, so that groups are independent of each other. */
 #ifndef COT_CORE_FILL_LEVELS_H
 #define COT_CORE_FILL_LEVELS_H
 
@@ -14,10 +14,13 @@
 
 #include "cotyledger/core/fill.h"
 
-#define COT_LATTICE_RANKS 28
+#define COT_LATTICE_RANKS 32
 extern const uint16_t cot_lattice[COT_LATTICE_RANKS];
 
-/* Level 0 .. COT_FILL_LEVELS - 1 of each supply i for the batch of this rank in this group: a permutation. */
-void cot_fill_levels(uint32_t group, uint32_t rank, uint16_t out[static COT_FILL_LEVELS]);
+/* The order in which a group walks its lattice: a permutation of 0 .. COT_FILL_LEVELS - 1. */
+void cot_fill_order(uint32_t group, uint16_t out[static COT_FILL_LEVELS]);
+/* Level 0 .. COT_FILL_LEVELS - 1 of each point for the axis of this rank: a permutation. */
+void cot_fill_levels(uint32_t group, const uint16_t order[static COT_FILL_LEVELS], uint32_t rank,
+                     uint16_t out[static COT_FILL_LEVELS]);
 
 #endif

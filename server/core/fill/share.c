@@ -1,7 +1,6 @@
 /* Sharing by queue, and what all rules have in common: two passes, the least worth having, units made whole. */
 #include "fill/share.h"
 
-#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -94,12 +93,8 @@ static void share_once(const struct cot_sharing *s, const int64_t *supply)
     struct cot_sharing_inside *in = s->inside;
     void (*pass)(const struct cot_sharing *, uint32_t) =
         s->rule == COT_SHARE_PRORATA ? cot_share_prorata : cot_share_queue;
-    int64_t missing = 0;
-    cot_net_begin(&s->net, supply);
-    for (uint32_t l = 0; s->ahead && l < s->net.lines; l++)
-        if (s->ahead[l] > 0) missing += s->ahead[l] - cot_net_give(&s->net, 2 * l, s->ahead[l]);
-    assert(missing == 0);
-    (void)missing;
+    if (s->ahead) cot_net_again(&s->net, supply);
+    else cot_net_begin(&s->net, supply);
     memset(in->got, 0, s->wishes * sizeof *in->got);
     for (size_t c = 0; c < s->claims; c++) in->unmet[c] = s->claim[c].plants;
     for (uint32_t spare = 0; spare <= in->any_spare; spare++) {

@@ -26,8 +26,7 @@ struct cot_sharing {
     size_t claims;
     const struct cot_wish *wish;
     const struct cot_claim *claim;
-    const int64_t *ahead; /* NULL, or per line of the net: plants of its own node that are given before all claims, and
-                             are not counted in what wishes get; there is always enough for them */
+    bool ahead; /* begin with what the net keeps; it is not counted in what wishes get */
     struct cot_sharing_inside *inside;
 };
 /* MEMORY. Free in any case; the net is the caller's to free. */

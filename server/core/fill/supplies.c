@@ -11,7 +11,8 @@
 
 #define N COT_FILL_LEVELS
 #define NOBODY UINT32_MAX
-#define GRID 640 /* steps of the table of Phi over -REACH .. REACH */
+#define LEVELS 1023 /* levels of a batch among others: theirs blur its steps */
+#define GRID 640    /* steps of the table of Phi over -REACH .. REACH */
 #define REACH 5.0
 
 /* Scratch of one spreading. */
@@ -26,7 +27,7 @@ struct spread {
     double *axis;       /* the reflection's vector */
     double *at;         /* one point */
     int64_t *levels;
-    int32_t *level_of; /* per batch: N levels */
+    int32_t *level_of; /* per batch: LEVELS of them */
     uint16_t *order;   /* per axis: N levels of the lattice */
     double normal[N];  /* quantiles at the N levels */
     double phi[GRID + 1];
@@ -66,7 +67,7 @@ static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
     s->axis = calloc(2 * n, sizeof *s->axis);
     s->at = calloc(2 * n, sizeof *s->at);
     s->levels = calloc(COT_SOLE_LEVELS, sizeof *s->levels);
-    s->level_of = calloc(n * N, sizeof *s->level_of);
+    s->level_of = calloc(n * LEVELS, sizeof *s->level_of);
     s->order = calloc(2 * n * N, sizeof *s->order);
     out->at = calloc(n * N, sizeof *out->at);
     out->sole = calloc(((size_t)sole + 1) * COT_SOLE_LEVELS, sizeof *out->sole);
@@ -78,20 +79,29 @@ static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
 
 /* --- Normals and levels ------------------------------------------------------------------------------------------ */
 
-static void make_tables(struct spread *s)
+/* To 1e-9: what follows is sums and products, the same on every machine. */
+static double rounded(double z)
 {
-    for (int i = 0; i < N; i++) s->normal[i] = cot_phi_inv((2 * i + 1) / (2.0 * N));
-    for (int i = 0; i <= GRID; i++) s->phi[i] = cot_phi(REACH * (2.0 * i / GRID - 1));
+    return floor(z * 1e9 + 0.5) / 1e9;
 }
 
-/* Level 0 .. levels - 1 of a normal; Phi by its table, within 1e-5. Rounded first, so that no last bit decides. */
+static void make_tables(struct spread *s)
+{
+    for (int i = 0; i <= N / 2; i++) {
+        s->normal[i] = rounded(cot_phi_inv((2 * i + 1) / (2.0 * N)));
+        s->normal[N - 1 - i] = -s->normal[i];
+    }
+    for (int i = 0; i <= GRID; i++) s->phi[i] = cot_round9(cot_phi(REACH * (2.0 * i / GRID - 1)));
+}
+
+/* Level 0 .. levels - 1 of a normal; Phi by its table, within 1e-5. */
 static uint32_t level_at(const struct spread *s, double z, uint32_t levels)
 {
     double x = (z / REACH + 1) * (GRID / 2.0), u;
     if (!(x > 0)) return 0;
     if (x >= GRID) return levels - 1;
     int i = (int)x;
-    u = cot_round9(s->phi[i] + (s->phi[i + 1] - s->phi[i]) * (x - i)) * levels;
+    u = (s->phi[i] + (s->phi[i + 1] - s->phi[i]) * (x - i)) * levels;
     return u >= levels ? levels - 1 : (uint32_t)u;
 }
 
@@ -106,7 +116,7 @@ static enum cot_err read_levels(struct spread *s, uint32_t b, struct cot_supplie
 {
     const struct cot_stand *t = &s->stand[b];
     bool sole = out->sole_of[b] != NOBODY;
-    int n = sole ? COT_SOLE_LEVELS : N;
+    int n = sole ? COT_SOLE_LEVELS : LEVELS;
     if (cot_stand_levels(t, n, s->levels) != COT_OK) return COT_MEMORY;
     s->swing[b] = (double)(s->levels[n * 21 / 25] - s->levels[n * 4 / 25]) / 2 + 1e-3;
     s->load[b] = t->shared > 0 && t->shared <= 1 ? t->shared : 0;
@@ -114,7 +124,7 @@ static enum cot_err read_levels(struct spread *s, uint32_t b, struct cot_supplie
         int32_t *to = out->sole + (size_t)out->sole_of[b] * COT_SOLE_LEVELS;
         for (int i = 0; i < n; i++) to[i] = to_come(t, s->levels[i]);
     } else {
-        for (int i = 0; i < n; i++) s->level_of[(size_t)b * N + (size_t)i] = to_come(t, s->levels[i]);
+        for (int i = 0; i < n; i++) s->level_of[(size_t)b * LEVELS + (size_t)i] = to_come(t, s->levels[i]);
     }
     return COT_OK;
 }
@@ -193,8 +203,9 @@ static double reflection(struct spread *s, uint32_t n, uint32_t axes)
 /* One batch's figure in supply i, at the normal z. */
 static void put(const struct spread *s, uint32_t b, int i, double z, struct cot_supplies *out)
 {
-    uint32_t k = out->sole_of[b], level = level_at(s, z, k == NOBODY ? N : COT_SOLE_LEVELS);
-    int32_t plants = k == NOBODY ? s->level_of[(size_t)b * N + level] : out->sole[(size_t)k * COT_SOLE_LEVELS + level];
+    uint32_t k = out->sole_of[b], level = level_at(s, z, k == NOBODY ? LEVELS : COT_SOLE_LEVELS);
+    int32_t plants =
+        k == NOBODY ? s->level_of[(size_t)b * LEVELS + level] : out->sole[(size_t)k * COT_SOLE_LEVELS + level];
     if (k != NOBODY) out->level[(size_t)k * N + (size_t)i] = (uint16_t)level;
     out->at[(size_t)i * s->batches + b] = plants;
 }
@@ -202,7 +213,9 @@ static void put(const struct spread *s, uint32_t b, int i, double z, struct cot_
 static void spread_group(struct spread *s, uint32_t number, uint32_t n, uint32_t axes, struct cot_supplies *out)
 {
     double twice = reflection(s, n, axes);
-    for (uint32_t k = 0; k < axes; k++) cot_fill_levels(number, k, s->order + (size_t)k * N);
+    uint16_t walk[N];
+    cot_fill_order(number, walk);
+    for (uint32_t k = 0; k < axes; k++) cot_fill_levels(number, walk, k, s->order + (size_t)k * N);
     for (int i = 0; i < N; i++) {
         double along = 0;
         for (uint32_t k = 0; k < axes; k++) {
