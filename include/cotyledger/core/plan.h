@@ -13,7 +13,7 @@
 
 #include "cotyledger/core/err.h"
 
-/* --- Days ------------------------------------------------------------------------------------------------------- */
+/* --- Days --- */
 #define COT_PLAN_DAYS 448 /* of a horizon, at most */
 #define COT_DAYS_WORDS (COT_PLAN_DAYS / 64)
 
@@ -44,7 +44,7 @@ struct cot_calendar {
 bool cot_calendar_works(const struct cot_calendar *c, int32_t day);
 void cot_calendar_working(const struct cot_calendar *c, struct cot_days *out);
 
-/* --- Windows ---------------------------------------------------------------------------------------------------- */
+/* --- Windows --- */
 /* How a crop is raised when it is sown on a given day; days. Two stages when plug > 0: potted on into larger cells on
  * the first working day `plug` to `plug_max` days after sowing, and `ready`, `past` count from that day. */
 struct cot_raise {
@@ -85,7 +85,7 @@ struct cot_window {
 COT_MUSTCHECK enum cot_err cot_window_of(const struct cot_calendar *c, const struct cot_wish *w, cot_raise_on *raise,
                                          void *ctx, struct cot_window *out, struct cot_fault *fault);
 
-/* --- Fewest that serve all --------------------------------------------------------------------------------------- */
+/* --- Fewest that serve all --- */
 /* The fewest columns (days, plates) of which every row (line, sowing) has one. A row's columns are a set of days.
  *  - Rows that are runs of one order of days, as windows cut from the same working days are: the end of the row that
  *    ends first is taken, again and again; fewest (interval stabbing).
@@ -104,7 +104,7 @@ size_t cot_hit_bytes(uint32_t rows);
 COT_MUSTCHECK enum cot_err cot_hit_all(const struct cot_days *row, uint32_t rows, void *space, struct cot_hit *out,
                                        struct cot_fault *fault);
 
-/* --- Grouping ---------------------------------------------------------------------------------------------------- */
+/* --- Grouping --- */
 /* Lines of one variety, format and seed class, in queue order. */
 struct cot_group_line {
     struct cot_days days; /* its window; empty: left out and counted in `hopeless` */
@@ -167,7 +167,7 @@ COT_MUSTCHECK enum cot_err cot_group_lines(const struct cot_group_ask *ask, void
 COT_MUSTCHECK enum cot_err cot_share_rows(const int64_t *rows, uint32_t n, int64_t tray_rows, uint32_t *tray,
                                           uint32_t *trays, uint32_t *bound, struct cot_fault *fault);
 
-/* --- Levelling --------------------------------------------------------------------------------------------------- */
+/* --- Levelling --- */
 #define COT_LEVEL_RESOURCES 16
 #define COT_LEVEL_BATCHES 20000
 #define COT_LEVEL_PLATES 256

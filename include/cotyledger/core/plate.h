@@ -8,7 +8,7 @@
 #include "cotyledger/core/plan.h"
 #include "cotyledger/core/sow.h"
 
-/* --- Does it fit -------------------------------------------------------------------------------------------------- */
+/* --- Does it fit --- */
 struct cot_plate {
     int64_t cells;        /* filled at one drop, 1 .. 40000 */
     int64_t holes;        /* for a cell, 1 .. COT_HOLES_MOST */
@@ -29,8 +29,7 @@ enum cot_plate_fit {
 /* Drops for a tray to *drops, 0 when the cells do not fit. */
 enum cot_plate_fit cot_plate_fits(const struct cot_plate *p, const struct cot_plate_format *f, int64_t *drops);
 
-/* --- Does it suit the seed ------------------------------------------------------------------------------------------
- */
+/* --- Does it suit the seed --- */
 /* A seed's diameter, as of a ball of 1.1 g/cm3 that weighs as much; um. Seeds (or pellets) in a gram, 1 .. 100000. The
  * density is common practice, no source; seed is no ball, which the range of holes allows for. */
 int64_t cot_seed_um(int64_t seeds_per_g);
@@ -44,7 +43,7 @@ struct cot_hole_range cot_hole_range(int64_t seeds_per_g, enum cot_seed_form for
 struct cot_plate_wish {
     struct cot_plate_format format;
     int64_t per_cell;    /* seeds in a cell, 1 .. COT_HOLES_MOST */
-    int64_t seeds_per_g; /* 0: not known */
+    int64_t seeds_per_g; /* of the seed as it is sown, pellets and all; 0: not known */
     enum cot_seed_form form;
     enum cot_seed_shape shape;
 };
@@ -53,8 +52,8 @@ struct cot_plate_offer {
     enum cot_plate_fit fit; /* FITS or PATTERN_UNKNOWN */
     int64_t drops;
     int64_t misses, twos; /* per mille of drops to be expected */
-    bool guessed;         /* not the house's own figures: usual ones, worse by the hole */
-    int64_t hole_off_um;  /* below 0: hole too small by so much, above: too large; 0: suits or not known */
+    bool guessed;         /* usual figures and not the house's own, or made worse by the hole */
+    int64_t hole_off_um;  /* below 0: hole too small by so much, above: too large; 0: suits, or not known */
 };
 /* Plates that fit format and seeds in a cell, best first: known patterns first, then fewest misses and twos, then
  * fewest drops, then number. A hole outside the range costs COT_HOLE_COST per mille of misses (too small) or twos (too
@@ -64,8 +63,7 @@ struct cot_plate_offer {
 uint32_t cot_plate_offers(const struct cot_plate *plate, uint32_t plates, const struct cot_plate_wish *w,
                           struct cot_plate_offer *out, uint32_t room);
 
-/* --- A day -----------------------------------------------------------------------------------------------------------
- */
+/* --- A day --- */
 /* Sowings of a day, each with the plates that it may use (empty: by hand). The plate that is on needs no change. */
 struct cot_plate_day {
     struct cot_hit fewest; /* plates put on, beside the one that is on */
@@ -83,16 +81,15 @@ COT_MUSTCHECK enum cot_err cot_plate_order(const struct cot_days *usable, uint32
                                            const int64_t *cost, void *space, uint32_t *order, int32_t *on_plate,
                                            struct cot_plate_day *out, struct cot_fault *fault);
 
-/* --- A season --------------------------------------------------------------------------------------------------------
- */
+/* --- A season --- */
 struct cot_plate_share {
     uint32_t could;  /* sowings that it could serve */
     uint32_t serves; /* of the set: sowings given to it (each to the one of them that could serve most) */
     uint32_t alone;  /* that no other plate of the set can serve */
 };
 /* The smallest set of plates for a season's sowings, each a set of usable plates (empty ones are counted in
- * *without). Exact as cot_hit_all says: always up to 40 plates that are not hopelessly alike, beyond that with its
- * bound. share: `plates` of them; serves and alone are 0 off the set. */
+ * *without). Proved as cot_hit_all says, else with its bound. share: `plates` of them; serves and alone are 0 off the
+ * set. */
 COT_MUSTCHECK enum cot_err cot_plate_season(const struct cot_days *usable, uint32_t sowings, uint32_t plates,
                                             void *space, struct cot_plate_share *share, uint32_t *without,
                                             struct cot_hit *out, struct cot_fault *fault);

@@ -55,8 +55,7 @@ static uint32_t usual_lot(const struct work *w)
     return w->ask->lots ? 0 : COT_LOT_BUY;
 }
 
-/* --- Clusters -------------------------------------------------------------------------------------------------------
- */
+/* --- Clusters --- */
 static struct cot_days days_without(const struct work *w, uint32_t cluster, uint32_t line)
 {
     struct cot_days all;
@@ -128,8 +127,7 @@ static enum cot_err improve(struct work *w)
     return COT_OK;
 }
 
-/* --- Lots ------------------------------------------------------------------------------------------------------------
- */
+/* --- Lots --- */
 struct taking { /* from a lot, for what a cluster still wants */
     uint32_t lot;
     int64_t seeds; /* it has; -1: no limit */

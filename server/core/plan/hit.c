@@ -54,8 +54,7 @@ static void take_rows(struct work *w, const struct cot_days *row, uint32_t rows)
     w->rows = kept;
 }
 
-/* --- Runs ----------------------------------------------------------------------------------------------------------
- */
+/* --- Runs --- */
 static bool all_runs(const struct work *w)
 {
     struct cot_days all = {0};
@@ -81,8 +80,7 @@ static void stab(struct work *w, struct cot_hit *out)
     out->proved = true;
 }
 
-/* --- Making it smaller
- * ------------------------------------------------------------------------------------------------ */
+/* --- Making it smaller --- */
 static void make_columns(struct work *w)
 {
     w->words = (uint32_t)words_of(w->rows);
@@ -136,8 +134,7 @@ static bool drop_rows(struct work *w)
     return kept < before;
 }
 
-/* --- Bounds
- * -------------------------------------------------------------------------------------------------------------- */
+/* --- Bounds --- */
 static bool row_open(const uint64_t *left, uint32_t i)
 {
     return left[i / 64] >> (i % 64) & 1;
@@ -203,8 +200,7 @@ static int32_t priced(const struct work *w, const uint64_t *left, const struct c
     return (int32_t)((paid + ONE - 1) / ONE);
 }
 
-/* --- Greedy
- * ---------------------------------------------------------------------------------------------------------------- */
+/* --- Greedy --- */
 static bool any_left(const struct work *w, const uint64_t *left)
 {
     for (uint32_t k = 0; k < w->words; k++)
@@ -254,8 +250,7 @@ static void greedy(struct work *w)
     start_left(w);
 }
 
-/* --- Branch and bound
- * ------------------------------------------------------------------------------------------------------ */
+/* --- Branch and bound --- */
 static int32_t most_covering(const struct cot_days *of, const int32_t cover[static COT_PLAN_DAYS])
 {
     int32_t best = -1;

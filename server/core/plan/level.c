@@ -18,8 +18,7 @@ void cot_level_use(const struct cot_level_ask *ask, const int32_t *day, uint32_t
         }
 }
 
-/* --- Checks ---------------------------------------------------------------------------------------------------------
- */
+/* --- Checks --- */
 static enum cot_err check_use(const struct cot_level_ask *a, uint32_t batch, const struct cot_use *u,
                               struct cot_fault *fault)
 {
@@ -73,8 +72,7 @@ static enum cot_err check(const struct cot_level_ask *a, struct cot_fault *fault
     return COT_OK;
 }
 
-/* --- Workspace -------------------------------------------------------------------------------------------------------
- */
+/* --- Workspace --- */
 static size_t cells_of(const struct cot_level_ask *ask)
 {
     return (size_t)ask->days * ask->resources;

@@ -69,8 +69,7 @@ void cot_lv_put_back(struct cot_lv *w)
     }
 }
 
-/* --- Earlier ones take the place of later ones
- * ------------------------------------------------------------------------ */
+/* --- Earlier ones take the place of later ones --- */
 static int32_t first_over(const struct cot_lv *w, uint32_t batch, int32_t day)
 {
     const struct cot_level_batch *b = &w->ask->batch[batch];

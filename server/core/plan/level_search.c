@@ -5,7 +5,7 @@
 
 #define BOUND_ROUNDS 10
 #define KICKS 4 /* passes after kicks, and more of them where a pass is short */
-#define KICKS_FEW 800
+#define KICKS_FEW 2000
 
 static uint64_t dice(struct cot_lv *w) /* SplitMix64 */
 {
@@ -60,8 +60,7 @@ uint32_t cot_lv_pass(struct cot_lv *w)
     return moved;
 }
 
-/* --- The best so far ------------------------------------------------------------------------------------------------
- */
+/* --- The best so far --- */
 struct best {
     int64_t over, moved, peak;
 };
@@ -78,10 +77,19 @@ static bool better(const struct best *a, const struct best *b)
     return a->peak < b->peak;
 }
 
-static bool keep_if_better(struct cot_lv *w, struct best *best)
+static void keep_if_better(struct cot_lv *w, struct best *best)
 {
     struct best b = now(w);
-    if (!better(&b, best)) return false;
+    if (!better(&b, best)) return;
+    *best = b;
+    memcpy(w->best, w->day, w->ask->batches * sizeof *w->day);
+}
+
+/* One as good as the best takes its place: so the kicks wander. */
+static bool keep_unless_worse(struct cot_lv *w, struct best *best)
+{
+    struct best b = now(w);
+    if (better(best, &b)) return false;
     *best = b;
     memcpy(w->best, w->day, w->ask->batches * sizeof *w->day);
     return true;
@@ -106,8 +114,7 @@ static void descend(struct cot_lv *w, int32_t effort, struct best *best)
     }
 }
 
-/* --- Kicks: what stands on the worst day is moved, and the rest settles around it
- * -------------------------------------- */
+/* --- Kicks: what stands on the worst day is moved, and the rest settles around it --- */
 static int32_t worst_cell(const struct cot_lv *w, const struct best *b)
 {
     int32_t cell = -1;
@@ -127,14 +134,16 @@ static void move_anywhere(struct cot_lv *w, uint32_t batch)
     cot_lv_put(w, batch, d, 1);
 }
 
+/* Mostly what stands on the worst day, now and then anything. */
 static void kick(struct cot_lv *w, const struct best *best)
 {
     int32_t cell = worst_cell(w, best);
+    bool any = dice(w) % 3 == 0;
     uint32_t movable = 0;
     for (uint32_t i = 0; cell >= 0 && i < w->ask->batches; i++)
-        if (w->day[i] >= 0 && cot_days_count(&w->ask->batch[i].days) > 1 && cot_lv_stands(w, i, cell))
+        if (w->day[i] >= 0 && cot_days_count(&w->ask->batch[i].days) > 1 && (any || cot_lv_stands(w, i, cell)))
             w->key[movable++] = i;
-    for (uint64_t n = 1 + dice(w) % 3; movable > 0 && n > 0; n--) move_anywhere(w, (uint32_t)w->key[dice(w) % movable]);
+    for (uint64_t n = 1 + dice(w) % 4; movable > 0 && n > 0; n--) move_anywhere(w, (uint32_t)w->key[dice(w) % movable]);
 }
 
 static bool good_enough(const struct cot_lv *w, const struct best *b)
@@ -146,10 +155,10 @@ static void try_kicks(struct cot_lv *w, int32_t passes, struct best *best)
 {
     for (int32_t i = 0; i < passes && !good_enough(w, best); i += 2) {
         kick(w, best);
-        cot_lv_shape(w, 96, best->peak);
+        cot_lv_shape(w, i % 4 ? 96 : 24, best->peak);
         cot_lv_pass(w);
         cot_lv_pass(w);
-        if (!keep_if_better(w, best)) back_to_best(w);
+        if (!keep_unless_worse(w, best)) back_to_best(w);
     }
 }
 

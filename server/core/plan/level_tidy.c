@@ -99,8 +99,7 @@ static bool tidy_one(struct cot_lv *w, uint32_t batch)
     return best != was;
 }
 
-/* --- Two batches change places ---------------------------------------------------------------------------------------
- */
+/* --- Two batches change places --- */
 static int64_t changes_on(const struct cot_lv *w, int32_t day)
 {
     return w->distinct[day] > 1 ? w->distinct[day] - 1 : 0;

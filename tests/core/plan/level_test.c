@@ -197,7 +197,7 @@ START_TEST(keeps_close)
 }
 END_TEST
 
-/* --- Against every plan there is --------------------------------------------------------------------------------- */
+/* --- Against every plan there is --- */
 struct truth {
     int64_t over, peak, moves; /* least over; of those least peak; of those with least over the fewest moves */
 };
@@ -292,8 +292,7 @@ START_TEST(against_every_plan)
 }
 END_TEST
 
-/* --- Years ----------------------------------------------------------------------------------------------------------
- */
+/* --- Years --- */
 static void lawful(const struct year *y, const struct cot_level *got)
 {
     int64_t use[YEAR_DAYS], slack = 0, changes = 0;
