@@ -89,8 +89,6 @@ static void put_line(const struct cot_effect *e, const struct cot_moved *m, stru
 
 static void put_sum(const struct cot_effect *e, bool buyer, struct cot_buf *out)
 {
-    uint32_t others = 0;
-    for (uint32_t i = 0; i < e->moved_count; i++) others += e->moved[i].before != COT_NO_LINE;
     cot_buf_str(out, "\n");
     if (e->moved_count == 0) cot_buf_fmt(out, "No line%s would change.\n", buyer ? " of your farm" : "");
     if (e->harmed > 0)
