@@ -163,6 +163,63 @@ START_TEST(beta_binomial_quantiles)
 }
 END_TEST
 
+/* What has no sense is NaN; what cannot be has probability 0. */
+START_TEST(domains)
+{
+    static const double bad[] = {NAN, -0.1, 1.1, INFINITY, -INFINITY};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        ck_assert_double_nan(cot_binom_pmf(10, bad[i], 3));
+        ck_assert_double_nan(cot_binom_le(10, bad[i], 3));
+        ck_assert_double_nan(cot_binom_ge(10, bad[i], 3));
+        ck_assert_double_nan(cot_binom_log_le(10, bad[i], 3));
+        ck_assert_double_nan(cot_binom_log_ge(10, bad[i], 3));
+        ck_assert_double_nan(cot_ibeta_upper(2, 3, bad[i]));
+    }
+    static const double shapes[] = {NAN, 0, -1, INFINITY};
+    for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++) {
+        ck_assert_double_nan(cot_betabinom_pmf(10, shapes[i], 2, 3));
+        ck_assert_double_nan(cot_betabinom_log_pmf(10, 2, shapes[i], 3));
+        ck_assert_double_nan(cot_betabinom_le(10, shapes[i], 2, 3));
+        ck_assert_double_nan(cot_betabinom_ge(10, 2, shapes[i], 3));
+        ck_assert_double_nan(cot_betabinom_ge(10, 2, shapes[i], 0));
+    }
+    ck_assert_double_nan(cot_betabinom_ge(-1, 2, 2, 0));
+    static const int64_t urns[][3] = {{-1, 0, 0}, {10, -1, 3}, {10, 11, 3}, {10, 3, -1}, {10, 3, 11}};
+    for (size_t i = 0; i < sizeof urns / sizeof *urns; i++) {
+        ck_assert_double_nan(cot_hyper_pmf(urns[i][0], urns[i][1], urns[i][2], 1));
+        ck_assert_double_nan(cot_hyper_le(urns[i][0], urns[i][1], urns[i][2], 1));
+        ck_assert_double_nan(cot_hyper_ge(urns[i][0], urns[i][1], urns[i][2], 1));
+    }
+    ck_assert_double_eq(cot_hyper_pmf(0, 0, 0, 0), 1);
+    ck_assert_double_eq(cot_hyper_pmf(10, 10, 4, 4), 1);
+    ck_assert_double_eq(cot_hyper_pmf(10, 8, 4, 1), 0);
+    ck_assert_double_eq(cot_hyper_le(10, 8, 4, 1), 0);
+    ck_assert_double_eq(cot_hyper_ge(10, 8, 4, 2), 1);
+    ck_assert_double_eq(cot_hyper_ge(10, 8, 4, 5), 0);
+    ck_assert_double_eq(cot_binom_log_le(10, 0.5, -1), -INFINITY);
+    ck_assert_double_eq(cot_binom_log_le(10, 0.5, 10), 0);
+    ck_assert_double_eq(cot_binom_log_ge(10, 0.5, 11), -INFINITY);
+    /* Below what a double holds: 0.1^5000. */
+    ck_assert_double_eq_tol(cot_binom_log_ge(5000, 0.1, 5000), 5000 * log(0.1), 1e-9);
+}
+END_TEST
+
+START_TEST(hypergeometric_quantiles)
+{
+    struct dice d = dice_new("hypergeometric_quantiles");
+    for (int i = 0; i < 2000; i++) {
+        int64_t all = dice_int(&d, 1, 3000), usable = dice_int(&d, 0, all), drawn = dice_int(&d, 0, all);
+        double u = dice_real(&d);
+        int64_t k = cot_hyper_quantile(all, usable, drawn, u);
+        sure(cot_round9(cot_hyper_le(all, usable, drawn, k)) >= cot_round9(u));
+        sure(k == 0 || cot_hyper_pmf(all, usable, drawn, k - 1) == 0 ||
+             cot_round9(cot_hyper_le(all, usable, drawn, k - 1)) < cot_round9(u));
+        double both = cot_hyper_le(all, usable, drawn, k) + cot_hyper_ge(all, usable, drawn, k + 1);
+        sure(fabs(both - 1) < 1e-12);
+    }
+}
+END_TEST
+
 START_TEST(rounding)
 {
     ck_assert_double_eq(cot_round9(0.1234567894), 0.123456789);
@@ -189,6 +246,8 @@ Suite *cot_suite(void)
     add(s, "binomial", binomial);
     add(s, "beta_binomial", beta_binomial);
     add(s, "quantiles", beta_binomial_quantiles);
+    add(s, "domains", domains);
+    add(s, "hyper", hypergeometric_quantiles);
     add(s, "rounding", rounding);
     return s;
 }
