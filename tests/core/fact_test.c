@@ -434,6 +434,126 @@ START_TEST(lots_crops_formats_losses)
 }
 END_TEST
 
+/* One flaw at a time; what is given twice stands as it was given last. */
+static void start_raising(void)
+{
+    start(COT_K_RAISING);
+    text(COT_F_NAME, "Lettuce in winter");
+    id(COT_F_CROP, &id_a);
+    num(COT_F_TRAY_DAYS, 42);
+}
+
+START_TEST(places_and_raising_days)
+{
+    start(COT_K_PLACE);
+    text(COT_F_NAME, "bench 3");
+    num(COT_F_SORT, 1);
+    says("place: space (\"spots\") is missing");
+    num(COT_F_SPOTS, 0);
+    says("space: 0 trays will not do; 1 to 100000 will");
+    num(COT_F_SPOTS, 40);
+    sound();
+    num(COT_F_FROM, 20000);
+    num(COT_F_UNTIL, 20000);
+    sound();
+    num(COT_F_UNTIL, 19999);
+    says("from 2024-10-04 lies after until 2024-10-03");
+    start(COT_K_SHUT);
+    says("closing: from (\"from\") is missing");
+    num(COT_F_FROM, 20000);
+    sound(); /* the house */
+    about(&id_a);
+    sound(); /* a place */
+    start_raising();
+    sound();
+    num(COT_F_CHAMBER_DAYS, 43);
+    says("days in the germination chamber (43) is more than days from sowing to ready (42)");
+    start_raising();
+    num(COT_F_FROM_WEEK, 40);
+    says("a season has a first and a last week: give both or neither");
+    num(COT_F_TO_WEEK, 9);
+    sound();
+    num(COT_F_POT_DAYS, 20);
+    says("potting on: say after how many days, and to which tray format");
+    id(COT_F_POT_FORMAT, &id_b);
+    sound();
+    id(COT_F_FORMAT, &id_b);
+    says("potted on to the tray format that it was sown in");
+    start(COT_K_RAISING);
+    about(&id_a);
+    num(COT_F_FROM_WEEK, 41); /* a change need not say all */
+    sound();
+}
+END_TEST
+
+START_TEST(stock_on_hand)
+{
+    start(COT_K_STOCK);
+    num(COT_F_DAY, 20000);
+    says("growing mix, labels, or trays: give exactly one of them");
+    num(COT_F_MIX_L, 0);
+    sound();
+    num(COT_F_LABELS, 4);
+    says("growing mix, labels, or trays: give exactly one of them");
+    start(COT_K_STOCK);
+    num(COT_F_DAY, 20000);
+    num(COT_F_TRAYS, 40);
+    says("trays: say of which tray format");
+    id(COT_F_FORMAT, &id_a);
+    sound();
+    start(COT_K_STOCK);
+    num(COT_F_DAY, 20000);
+    num(COT_F_LABELS, 40);
+    id(COT_F_FORMAT, &id_a);
+    says("a tray format goes with trays only: leave it out");
+}
+END_TEST
+
+static void start_planned(void)
+{
+    static char code[COT_CODE_TEXT];
+    start(COT_K_PLANNED);
+    cot_code_make("A", 1, code);
+    text(COT_F_CODE, code);
+    id(COT_F_LOT, &id_a);
+    id(COT_F_FORMAT, &id_b);
+    num(COT_F_SOW_DAY, 20000);
+}
+
+START_TEST(planned_sowings)
+{
+    start_planned();
+    says("say how many trays are to be sown, or how many rows of which shared tray");
+    num(COT_F_TRAY_ROWS, 3);
+    says("say how many trays are to be sown, or how many rows of which shared tray");
+    text(COT_F_SHARED, "mixed");
+    sound();
+    num(COT_F_TRAYS, 3);
+    says("whole trays, or rows of a shared tray: give one of them, not both");
+    start_planned();
+    num(COT_F_TRAYS, 0);
+    says("trays: at least 1; a planned sowing that is not wanted any more is dropped");
+    num(COT_F_TRAYS, 6);
+    num(COT_F_READY, 19999);
+    says("day to sow 2024-10-04 lies after expected ready 2024-10-03");
+    num(COT_F_READY, 20030);
+    text(COT_F_PINS, "trays sow_day");
+    sound();
+    text(COT_F_PINS, "trays  sow_day");
+    says("pinned: a planned sowing has no field \"\"");
+    text(COT_F_PINS, "day");
+    says("pinned: a planned sowing has no field \"day\"");
+    text(COT_F_PINS, "pins");
+    says("pinned: a planned sowing has no field \"pins\"");
+    start(COT_K_RULE);
+    static const int32_t days[] = {1, 2, 8};
+    ck_assert(cot_fact_set_numbers(&f, COT_F_WORK_DAYS, days, 3));
+    says("working days: 8 is no day of the week; 1 (Monday) to 7 (Sunday) are");
+    ck_assert(cot_fact_set_numbers(&f, COT_F_WORK_DAYS, days, 2));
+    sound();
+}
+END_TEST
+
 START_TEST(members_and_devices)
 {
     start(COT_K_MEMBER);
@@ -471,6 +591,9 @@ Suite *cot_suite(void)
         sowings,
         lots_crops_formats_losses,
         members_and_devices,
+        places_and_raising_days,
+        stock_on_hand,
+        planned_sowings,
     };
     Suite *s = suite_create("fact");
     TCase *t = tcase_create("fact");

@@ -17,7 +17,7 @@ enum who { MANAGER, HAND, BUYER, OTHER_BUYER, AUDITOR, CLOSED, NOBODY, STRANGER,
 static const char *const who_names[] = {"manager", "hand",   "buyer",  "other farm's buyer",
                                         "auditor", "closed", "nobody", "stranger"};
 static struct cot_device device[WHO_COUNT];
-static struct cot_id farm, other_farm, crop, variety, plate, member_of_hand;
+static struct cot_id farm, other_farm, crop, variety, plate, place, stock, member_of_hand;
 
 static struct cot_id closing_of(const struct cot_device *m, int64_t position)
 {
@@ -46,7 +46,13 @@ static void people(void)
     f = cot_fact_named(COT_K_PLATE, "128 one-hole");
     ck_assert(cot_fact_set_int(&f, COT_F_CELLS, 128) && cot_fact_set_int(&f, COT_F_HOLES, 1));
     plate = cot_device_write(m, &f);
+    f = cot_fact_named(COT_K_PLACE, "bench 3");
+    ck_assert(cot_fact_set_int(&f, COT_F_SORT, 1) && cot_fact_set_int(&f, COT_F_SPOTS, 40));
+    place = cot_device_write(m, &f);
     cot_device_invite(m, "Ilse Thorn", COT_PART_HAND, NULL, &device[HAND]);
+    f = (struct cot_fact){.kind = COT_K_STOCK};
+    ck_assert(cot_fact_set_int(&f, COT_F_DAY, 20800) && cot_fact_set_int(&f, COT_F_MIX_L, 1200));
+    stock = cot_device_write(&device[HAND], &f);
     member_of_hand = device[HAND].member;
     cot_device_invite(m, "Tove Reed", COT_PART_BUYER, &farm, &device[BUYER]);
     cot_device_invite(m, "Nell Brindle", COT_PART_BUYER, &other_farm, &device[OTHER_BUYER]);
@@ -280,10 +286,9 @@ START_TEST(test_scopes)
         char wanted[5];
     } scopes[] = {
         /* manager, auditor, buyer, other buyer */
-        {"own farm", &farm, {'r', 'r', 'r', 'h'}},
-        {"other farm", &other_farm, {'r', 'r', 'h', 'r'}},
-        {"catalogue", &crop, {'r', 'r', 'r', 'r'}},
-        {"house", &plate, {'r', 'r', 'h', 'h'}},
+        {"own farm", &farm, {'r', 'r', 'r', 'h'}},  {"other farm", &other_farm, {'r', 'r', 'h', 'r'}},
+        {"catalogue", &crop, {'r', 'r', 'r', 'r'}}, {"house", &plate, {'r', 'r', 'h', 'h'}},
+        {"a place", &place, {'r', 'r', 'h', 'h'}},  {"stock on hand", &stock, {'r', 'r', 'h', 'h'}},
     };
     static const enum who askers[] = {MANAGER, AUDITOR, BUYER, OTHER_BUYER};
     for (size_t i = 0; i < sizeof scopes / sizeof scopes[0]; i++)
@@ -301,6 +306,7 @@ START_TEST(test_nothing_leaks_in_a_buyers_feed)
     ck_assert_ptr_nonnull(strstr(r.body, "Alder Ford"));
     ck_assert_ptr_null(strstr(r.body, "Brindle"));
     ck_assert_ptr_null(strstr(r.body, "one-hole"));
+    ck_assert_ptr_null(strstr(r.body, "bench 3"));
     cot_reply_free(&r);
     ck_assert(ask_fill(&device[BUYER], &farm, &r));
     ck_assert_int_eq(r.status, 200);

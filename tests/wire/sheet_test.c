@@ -206,6 +206,13 @@ static const struct {
      "Harbour,pelleted,no,400,372,,5000 seeds,\n"
      "RH-2,Red Harbour,raw,yes,,,\"92,5 %\",12.5 g,2027-06-01\n",
      2},
+    {COT_K_PLACE,
+     "Place,Type,Trays,Warmth,In use from\nbench 1,bench,40 trays,,\nKeimkammer,chamber,60,warm,2027-01-04\n", 2},
+    {COT_K_RAISING,
+     "Name,Crop,Tray,First week,Last week,Days,Chamber,Pot on to,Potted on after\nLettuce in "
+     "winter,Lettuce,,40,9,42,3,,\n"
+     "Lettuce plugs,Lettuce,,,,30,,128,2 weeks\n",
+     2},
     {COT_K_LINE,
      "Ref,Variety,Trays,Format,Date,Early,Late,Least,Organic\nA1,Red Harbour,4,128,2027-03-25,2,3,,yes\nA2,Red "
      "Harbour,4,128,2027-03-25,,,,\n",
