@@ -34,7 +34,7 @@ static void make(struct season *s, struct dice *d)
         int64_t trays = dice_int(d, 3, 25);
         s->batch[i] =
             (struct cot_level_batch){.use = s->use[i], .uses = 2, .standing = -1, .plate = -1, .queue = i + 1};
-        cot_days_range(&s->batch[i].days, from, from + n - 1);
+        cot_dayset_range(&s->batch[i].days, from, from + n - 1);
         s->use[i][0] = (struct cot_use){0, (int32_t)dice_int(d, 0, 3), (int32_t)dice_int(d, 5, 12), 0, trays};
         if (dice_int(d, 0, 1)) {
             s->use[i][0].fixed = COT_USE_TO_DAY;
@@ -67,7 +67,7 @@ static glp_prob *programme(const struct season *s, int column[BATCHES][DAYS])
     glp_set_col_bnds(p, z, GLP_LO, 0, 0);
     for (uint32_t i = 0; i < s->ask.batches; i++) {
         int n = 0, row = glp_add_rows(p, 1);
-        for (int32_t d = cot_days_next(&s->batch[i].days, 0); d >= 0; d = cot_days_next(&s->batch[i].days, d + 1)) {
+        for (int32_t d = cot_dayset_next(&s->batch[i].days, 0); d >= 0; d = cot_dayset_next(&s->batch[i].days, d + 1)) {
             column[i][d] = glp_add_cols(p, 1);
             glp_set_col_kind(p, column[i][d], GLP_BV);
             at[++n] = column[i][d];
@@ -82,7 +82,7 @@ static glp_prob *programme(const struct season *s, int column[BATCHES][DAYS])
                 int n = 0, row = glp_add_rows(p, 1);
                 for (uint32_t i = 0; i < s->ask.batches; i++)
                     for (int32_t d = 0; d < DAYS; d++) {
-                        if (!cot_days_have(&s->batch[i].days, d)) continue;
+                        if (!cot_dayset_have(&s->batch[i].days, d)) continue;
                         at[++n] = column[i][d];
                         value[n] = (double)takes(s, i, d, r, on);
                     }
@@ -165,7 +165,7 @@ START_TEST(fewest_that_serve_all)
 {
     struct dice d = dice_new("fewest_that_serve_all");
     for (int round = 0; round < 60; round++) {
-        struct cot_days row[80] = {0};
+        struct cot_dayset row[80] = {0};
         int32_t columns = (int32_t)dice_int(&d, 10, 40);
         uint32_t rows = (uint32_t)dice_int(&d, 20, 80);
         glp_prob *p = glp_create_prob();
@@ -179,9 +179,9 @@ START_TEST(fewest_that_serve_all)
             int at[41], n = 0, r = glp_add_rows(p, 1);
             double value[41];
             for (int64_t k = dice_int(&d, 2, 6); k > 0; k--)
-                cot_days_add(&row[i], (int32_t)dice_int(&d, 0, columns - 1));
+                cot_dayset_add(&row[i], (int32_t)dice_int(&d, 0, columns - 1));
             for (int32_t c = 0; c < columns; c++)
-                if (cot_days_have(&row[i], c)) at[++n] = c + 1, value[n] = 1;
+                if (cot_dayset_have(&row[i], c)) at[++n] = c + 1, value[n] = 1;
             glp_set_row_bnds(p, r, GLP_LO, 1, 0);
             glp_set_mat_row(p, r, n, at, value);
         }

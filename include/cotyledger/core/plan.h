@@ -15,24 +15,25 @@
 
 /* --- Days --- */
 #define COT_PLAN_DAYS 448 /* of a horizon, at most */
-#define COT_DAYS_WORDS (COT_PLAN_DAYS / 64)
+#define COT_DAYSET_WORDS (COT_PLAN_DAYS / 64)
 
 /* A set of days of the horizon: day i is bit i % 64 of word i / 64. All zero: empty. */
-struct cot_days {
-    uint64_t word[COT_DAYS_WORDS];
+struct cot_dayset {
+    uint64_t word[COT_DAYSET_WORDS];
 };
 /* i in 0 .. COT_PLAN_DAYS-1. */
-void cot_days_add(struct cot_days *s, int32_t i);
-void cot_days_range(struct cot_days *s, int32_t from, int32_t to); /* adds from .. to, both in; cut to what there is */
-bool cot_days_have(const struct cot_days *s, int32_t i);
-bool cot_days_empty(const struct cot_days *s);
-int32_t cot_days_count(const struct cot_days *s);
-int32_t cot_days_next(const struct cot_days *s, int32_t from);                /* first day >= from; -1: none */
-int32_t cot_days_last(const struct cot_days *s);                              /* -1: none */
-void cot_days_both(struct cot_days *s, const struct cot_days *other);         /* keeps what is in both */
-void cot_days_either(struct cot_days *s, const struct cot_days *other);       /* adds the other's */
-bool cot_days_within(const struct cot_days *s, const struct cot_days *other); /* every day of s is the other's */
-bool cot_days_meet(const struct cot_days *s, const struct cot_days *other);
+void cot_dayset_add(struct cot_dayset *s, int32_t i);
+void cot_dayset_range(struct cot_dayset *s, int32_t from,
+                      int32_t to); /* adds from .. to, both in; cut to what there is */
+bool cot_dayset_have(const struct cot_dayset *s, int32_t i);
+bool cot_dayset_empty(const struct cot_dayset *s);
+int32_t cot_dayset_count(const struct cot_dayset *s);
+int32_t cot_dayset_next(const struct cot_dayset *s, int32_t from);                  /* first day >= from; -1: none */
+int32_t cot_dayset_last(const struct cot_dayset *s);                                /* -1: none */
+void cot_dayset_both(struct cot_dayset *s, const struct cot_dayset *other);         /* keeps what is in both */
+void cot_dayset_either(struct cot_dayset *s, const struct cot_dayset *other);       /* adds the other's */
+bool cot_dayset_within(const struct cot_dayset *s, const struct cot_dayset *other); /* every day of s is the other's */
+bool cot_dayset_meet(const struct cot_dayset *s, const struct cot_dayset *other);
 
 /* The horizon and the days on which people work in it, before it and after it. */
 struct cot_calendar {
@@ -42,7 +43,7 @@ struct cot_calendar {
     size_t closed_count;
 };
 bool cot_calendar_works(const struct cot_calendar *c, int32_t day);
-void cot_calendar_working(const struct cot_calendar *c, struct cot_days *out);
+void cot_calendar_working(const struct cot_calendar *c, struct cot_dayset *out);
 
 /* --- Windows --- */
 /* How a crop is raised when it is sown on a given day; days. Two stages when plug > 0: potted on into larger cells on
@@ -76,7 +77,7 @@ enum cot_window_why {
     COT_WINDOW_NEVER   /* no day leads to the date: too early is past use, a day later is too late */
 };
 struct cot_window {
-    struct cot_days days;
+    struct cot_dayset days;
     int32_t first, last; /* of `days`; -1: none */
     enum cot_window_why why;
 };
@@ -95,20 +96,20 @@ COT_MUSTCHECK enum cot_err cot_window_of(const struct cot_calendar *c, const str
 #define COT_HIT_STEPS 200000
 #define COT_HIT_ROWS 20000
 struct cot_hit {
-    struct cot_days chosen;
+    struct cot_dayset chosen;
     int32_t count, bound; /* columns chosen; no choice has fewer than `bound` */
     bool proved;          /* count == bound */
 };
 size_t cot_hit_bytes(uint32_t rows);
 /* Rows without a column are left out. INVALID: more rows than COT_HIT_ROWS. */
-COT_MUSTCHECK enum cot_err cot_hit_all(const struct cot_days *row, uint32_t rows, void *space, struct cot_hit *out,
+COT_MUSTCHECK enum cot_err cot_hit_all(const struct cot_dayset *row, uint32_t rows, void *space, struct cot_hit *out,
                                        struct cot_fault *fault);
 
 /* --- Grouping --- */
 /* Lines of one variety, format and seed class, in queue order. */
 struct cot_group_line {
-    struct cot_days days; /* its window; empty: left out and counted in `hopeless` */
-    int64_t plants;       /* 1 .. 10,000,000 */
+    struct cot_dayset days; /* its window; empty: left out and counted in `hopeless` */
+    int64_t plants;         /* 1 .. 10,000,000 */
 };
 struct cot_group_lot { /* in the order in which they are used up: the oldest good one first */
     int64_t seeds;     /* on hand, -1: not known, taken as enough */
@@ -135,8 +136,8 @@ struct cot_group_part {
     int64_t plants; /* of the line, that the batch is sown for */
 };
 struct cot_group_batch {
-    struct cot_days days; /* that serve all its lines */
-    uint32_t lot;         /* COT_LOT_BUY: seed to buy */
+    struct cot_dayset days; /* that serve all its lines */
+    uint32_t lot;           /* COT_LOT_BUY: seed to buy */
     int64_t plants, trays, seeds;
     int64_t rows; /* of a shared tray; 0: whole trays */
     uint32_t first_part, parts;
@@ -188,10 +189,10 @@ struct cot_use {
 struct cot_level_batch {
     const struct cot_use *use;
     uint32_t uses;
-    struct cot_days days; /* possible; one: pinned */
-    int32_t standing;     /* day it has in the standing plan; -1: none */
-    int32_t plate;        /* 0 .. COT_LEVEL_PLATES-1; -1: none, by hand */
-    uint32_t queue;       /* who was first, from 1: the higher gives way first, ties by index; 0: never gives way */
+    struct cot_dayset days; /* possible; one: pinned */
+    int32_t standing;       /* day it has in the standing plan; -1: none */
+    int32_t plate;          /* 0 .. COT_LEVEL_PLATES-1; -1: none, by hand */
+    uint32_t queue;         /* who was first, from 1: the higher gives way first, ties by index; 0: never gives way */
 };
 struct cot_resource {
     const int64_t *room; /* spots on each day, 0 .. COT_LEVEL_ROOM; -1: no limit. NULL: none has */

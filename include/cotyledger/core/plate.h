@@ -1,7 +1,7 @@
 /* Seeder plates: which fits a tray and a seed, the order of a day's sowings, the plates that a season needs.
  *
  * On plain figures, whole numbers, nothing allocated but in the workspace that the caller gives. Plates are numbered
- * 0 .. n-1 by the caller; a set of plates is a struct cot_days with plate numbers for days. */
+ * 0 .. n-1 by the caller; a set of plates is a struct cot_dayset with plate numbers for days. */
 #ifndef COTYLEDGER_CORE_PLATE_H
 #define COTYLEDGER_CORE_PLATE_H
 
@@ -77,9 +77,9 @@ size_t cot_plate_day_bytes(uint32_t sowings);
  * lower the better: of the plates on that day a sowing gets its cheapest, else the lowest number. order[i]: sowing in
  * place i; on_plate[sowing]: its plate, -1: by hand. `on` -1: none. INVALID: more than COT_HIT_ROWS, plates not in
  * 0 .. COT_PLAN_DAYS. */
-COT_MUSTCHECK enum cot_err cot_plate_order(const struct cot_days *usable, uint32_t sowings, uint32_t plates, int32_t on,
-                                           const int64_t *cost, void *space, uint32_t *order, int32_t *on_plate,
-                                           struct cot_plate_day *out, struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_plate_order(const struct cot_dayset *usable, uint32_t sowings, uint32_t plates,
+                                           int32_t on, const int64_t *cost, void *space, uint32_t *order,
+                                           int32_t *on_plate, struct cot_plate_day *out, struct cot_fault *fault);
 
 /* --- A season --- */
 struct cot_plate_share {
@@ -90,7 +90,7 @@ struct cot_plate_share {
 /* The smallest set of plates for a season's sowings, each a set of usable plates (empty ones are counted in
  * *without). Proved as cot_hit_all says, else with its bound. share: `plates` of them; serves and alone are 0 off the
  * set. */
-COT_MUSTCHECK enum cot_err cot_plate_season(const struct cot_days *usable, uint32_t sowings, uint32_t plates,
+COT_MUSTCHECK enum cot_err cot_plate_season(const struct cot_dayset *usable, uint32_t sowings, uint32_t plates,
                                             void *space, struct cot_plate_share *share, uint32_t *without,
                                             struct cot_hit *out, struct cot_fault *fault);
 #define cot_plate_season_bytes cot_plate_day_bytes

@@ -7,7 +7,7 @@
 #define PASSES 3 /* over the lines, looking for a better group for each */
 
 struct cluster { /* the lines that one sowing day serves */
-    struct cot_days days;
+    struct cot_dayset days;
     int64_t plants, trays;
 };
 struct work {
@@ -25,7 +25,7 @@ struct work {
 size_t cot_group_bytes(uint32_t lines)
 {
     return COT_PLAN_DAYS * sizeof(struct cluster) + COT_GROUP_LOTS * sizeof(int64_t) +
-           (size_t)lines * (sizeof(int64_t) + sizeof(struct cot_days) + sizeof(uint32_t)) + cot_hit_bytes(lines);
+           (size_t)lines * (sizeof(int64_t) + sizeof(struct cot_dayset) + sizeof(uint32_t)) + cot_hit_bytes(lines);
 }
 
 static enum cot_err check(const struct cot_group_ask *a, struct cot_fault *fault)
@@ -56,27 +56,27 @@ static uint32_t usual_lot(const struct work *w)
 }
 
 /* --- Clusters --- */
-static struct cot_days days_without(const struct work *w, uint32_t cluster, uint32_t line)
+static struct cot_dayset days_without(const struct work *w, uint32_t cluster, uint32_t line)
 {
-    struct cot_days all;
+    struct cot_dayset all;
     memset(&all, 0xff, sizeof all);
     for (uint32_t i = 0; i < w->ask->lines; i++)
-        if (w->of[i] == cluster && i != line) cot_days_both(&all, &w->ask->line[i].days);
+        if (w->of[i] == cluster && i != line) cot_dayset_both(&all, &w->ask->line[i].days);
     return all;
 }
 
 static enum cot_err make_clusters(struct work *w)
 {
-    const struct cot_days *chosen = &w->out->fewest.chosen;
+    const struct cot_dayset *chosen = &w->out->fewest.chosen;
     uint32_t of_day[COT_PLAN_DAYS];
-    for (int32_t d = cot_days_next(chosen, 0); d >= 0; d = cot_days_next(chosen, d + 1)) {
+    for (int32_t d = cot_dayset_next(chosen, 0); d >= 0; d = cot_dayset_next(chosen, d + 1)) {
         of_day[d] = w->clusters;
         w->cluster[w->clusters++] = (struct cluster){0};
     }
     for (uint32_t i = 0; i < w->ask->lines; i++) {
-        struct cot_days mine = w->ask->line[i].days;
-        cot_days_both(&mine, chosen);
-        w->of[i] = cot_days_empty(&mine) ? NOWHERE : of_day[cot_days_next(&mine, 0)];
+        struct cot_dayset mine = w->ask->line[i].days;
+        cot_dayset_both(&mine, chosen);
+        w->of[i] = cot_dayset_empty(&mine) ? NOWHERE : of_day[cot_dayset_next(&mine, 0)];
         if (w->of[i] == NOWHERE) w->out->hopeless++;
         else w->cluster[w->of[i]].plants += w->ask->line[i].plants;
     }
@@ -90,19 +90,19 @@ static enum cot_err make_clusters(struct work *w)
 }
 
 /* Moves the line where fewer trays are needed then, or as many and more days are left to choose from. */
-static enum cot_err try_move(struct work *w, uint32_t line, uint32_t to, struct cot_days alone, bool *moved)
+static enum cot_err try_move(struct work *w, uint32_t line, uint32_t to, struct cot_dayset alone, bool *moved)
 {
     struct cluster *from = &w->cluster[w->of[line]], *into = &w->cluster[to];
     const struct cot_group_line *l = &w->ask->line[line];
-    struct cot_days joined = into->days;
+    struct cot_dayset joined = into->days;
     int64_t less, more;
     enum cot_err err = ask_trays(w, usual_lot(w), from->plants - l->plants, &less);
     if (!err) err = ask_trays(w, usual_lot(w), into->plants + l->plants, &more);
     if (err) return err;
-    cot_days_both(&joined, &l->days);
+    cot_dayset_both(&joined, &l->days);
     int64_t trays = less + more - from->trays - into->trays;
-    int32_t days =
-        cot_days_count(&alone) + cot_days_count(&joined) - cot_days_count(&from->days) - cot_days_count(&into->days);
+    int32_t days = cot_dayset_count(&alone) + cot_dayset_count(&joined) - cot_dayset_count(&from->days) -
+                   cot_dayset_count(&into->days);
     if (trays > 0 || (trays == 0 && days <= 0)) return COT_OK;
     *from = (struct cluster){alone, from->plants - l->plants, less};
     *into = (struct cluster){joined, into->plants + l->plants, more};
@@ -118,7 +118,7 @@ static enum cot_err improve(struct work *w)
         moved = false;
         for (uint32_t i = 0; i < w->ask->lines; i++)
             for (uint32_t c = 0; w->of[i] != NOWHERE && c < w->clusters; c++) {
-                if (c == w->of[i] || !cot_days_meet(&w->ask->line[i].days, &w->cluster[c].days)) continue;
+                if (c == w->of[i] || !cot_dayset_meet(&w->ask->line[i].days, &w->cluster[c].days)) continue;
                 if (w->cluster[w->of[i]].plants == w->ask->line[i].plants) continue; /* fewest days: none falls empty */
                 enum cot_err err = try_move(w, i, c, days_without(w, w->of[i], i), &moved);
                 if (err) return err;
@@ -174,7 +174,7 @@ static enum cot_err add_part(struct work *w, struct cot_group_batch *b, uint32_t
     return COT_OK;
 }
 
-static enum cot_err add_batch(struct work *w, uint32_t cluster, const struct cot_days *days, const struct taking *t,
+static enum cot_err add_batch(struct work *w, uint32_t cluster, const struct cot_dayset *days, const struct taking *t,
                               int64_t plants)
 {
     struct cot_group *out = w->out;
@@ -206,10 +206,10 @@ static enum cot_err worth_it(struct work *w, uint32_t lot, int64_t wanted, int64
 static enum cot_err take_from(struct work *w, uint32_t cluster, uint32_t lot, int64_t *wanted)
 {
     bool buy = lot == w->ask->lots;
-    struct cot_days days = w->cluster[cluster].days, until = {0};
-    cot_days_range(&until, 0, buy ? COT_PLAN_DAYS : w->ask->lot[lot].last);
-    cot_days_both(&days, &until);
-    while (*wanted > 0 && !cot_days_empty(&days)) {
+    struct cot_dayset days = w->cluster[cluster].days, until = {0};
+    cot_dayset_range(&until, 0, buy ? COT_PLAN_DAYS : w->ask->lot[lot].last);
+    cot_dayset_both(&days, &until);
+    while (*wanted > 0 && !cot_dayset_empty(&days)) {
         struct taking t = {.lot = buy ? COT_LOT_BUY : lot, .seeds = buy ? -1 : w->left[lot]};
         int64_t plants = 0;
         bool worth = true;
@@ -227,12 +227,12 @@ static enum cot_err take_from(struct work *w, uint32_t cluster, uint32_t lot, in
     return COT_OK;
 }
 
-static uint32_t earliest(const struct work *w, const struct cot_days *done)
+static uint32_t earliest(const struct work *w, const struct cot_dayset *done)
 {
     uint32_t best = NOWHERE;
     for (uint32_t c = 0; c < w->clusters; c++) {
-        if (cot_days_have(done, (int32_t)c)) continue;
-        if (best == NOWHERE || cot_days_next(&w->cluster[c].days, 0) < cot_days_next(&w->cluster[best].days, 0))
+        if (cot_dayset_have(done, (int32_t)c)) continue;
+        if (best == NOWHERE || cot_dayset_next(&w->cluster[c].days, 0) < cot_dayset_next(&w->cluster[best].days, 0))
             best = c;
     }
     return best;
@@ -240,11 +240,11 @@ static uint32_t earliest(const struct work *w, const struct cot_days *done)
 
 static enum cot_err lots_for_all(struct work *w)
 {
-    struct cot_days done = {0};
+    struct cot_dayset done = {0};
     for (uint32_t n = 0; n < w->clusters; n++) {
         uint32_t c = earliest(w, &done);
         int64_t wanted = w->cluster[c].plants;
-        cot_days_add(&done, (int32_t)c);
+        cot_dayset_add(&done, (int32_t)c);
         for (uint32_t lot = 0; lot <= w->ask->lots; lot++) {
             enum cot_err err = take_from(w, c, lot, &wanted);
             if (err) return err;
@@ -263,7 +263,7 @@ enum cot_err cot_group_lines(const struct cot_group_ask *ask, void *space, struc
     w.left = (int64_t *)(void *)(w.cluster + COT_PLAN_DAYS);
     w.plants = w.left + COT_GROUP_LOTS;
     w.hit = w.plants + ask->lines;
-    struct cot_days *row = (struct cot_days *)(void *)((char *)w.hit + cot_hit_bytes(ask->lines));
+    struct cot_dayset *row = (struct cot_dayset *)(void *)((char *)w.hit + cot_hit_bytes(ask->lines));
     w.of = (uint32_t *)(void *)(row + ask->lines);
     for (uint32_t i = 0; i < ask->lines; i++) {
         row[i] = ask->line[i].days;

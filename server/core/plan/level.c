@@ -34,8 +34,8 @@ static enum cot_err check_use(const struct cot_level_ask *a, uint32_t batch, con
 static enum cot_err check_batch(const struct cot_level_ask *a, uint32_t i, int64_t *sum, struct cot_fault *fault)
 {
     const struct cot_level_batch *b = &a->batch[i];
-    int32_t first = cot_days_next(&b->days, 0);
-    if (first < 0 || cot_days_last(&b->days) >= a->days)
+    int32_t first = cot_dayset_next(&b->days, 0);
+    if (first < 0 || cot_dayset_last(&b->days) >= a->days)
         return cot_fail(fault, COT_INVALID, "batch %u has no possible day in the plan, or one after its end",
                         (unsigned)i + 1);
     if (b->standing < -1 || b->standing >= a->days || b->plate < -1 || b->plate >= COT_LEVEL_PLATES)
@@ -122,8 +122,8 @@ static void start(struct cot_lv *w)
     for (uint32_t i = 0; i < w->ask->batches; i++) {
         const struct cot_level_batch *b = &w->ask->batch[i];
         w->order[i] = i;
-        w->day[i] = cot_days_next(&b->days, 0);
-        if (b->standing >= 0 && cot_days_have(&b->days, b->standing)) w->day[i] = b->standing;
+        w->day[i] = cot_dayset_next(&b->days, 0);
+        if (b->standing >= 0 && cot_dayset_have(&b->days, b->standing)) w->day[i] = b->standing;
     }
 }
 
@@ -143,7 +143,7 @@ static void tell(struct cot_lv *w, struct cot_level *out)
     for (uint32_t i = 0; i < w->ask->batches; i++) {
         out->day[i] = w->day[i];
         if (w->day[i] < 0) out->gave_way++;
-        else out->slack += cot_days_last(&w->ask->batch[i].days) - w->day[i];
+        else out->slack += cot_dayset_last(&w->ask->batch[i].days) - w->day[i];
     }
 }
 

@@ -10,7 +10,7 @@ static int64_t cheapest(const struct cot_lv *w, uint32_t batch, int32_t *day)
 {
     const struct cot_level_batch *b = &w->ask->batch[batch];
     int64_t least = INT64_MAX;
-    for (int32_t d = cot_days_next(&b->days, 0); d >= 0 && d < w->days; d = cot_days_next(&b->days, d + 1)) {
+    for (int32_t d = cot_dayset_next(&b->days, 0); d >= 0 && d < w->days; d = cot_dayset_next(&b->days, d + 1)) {
         int64_t cost = 0;
         for (uint32_t i = 0; i < b->uses; i++) {
             int32_t from, to;
@@ -93,10 +93,10 @@ static int64_t alone(const struct cot_lv *w, uint32_t batch, int32_t day)
 static void bound_by_one(struct cot_lv *w)
 {
     for (uint32_t i = 0; i < w->ask->batches; i++) {
-        const struct cot_days *days = &w->ask->batch[i].days;
+        const struct cot_dayset *days = &w->ask->batch[i].days;
         int64_t least = INT64_MAX;
-        for (int32_t d = cot_days_next(days, 0); w->day[i] >= 0 && d >= 0 && least > w->bound;
-             d = cot_days_next(days, d + 1)) {
+        for (int32_t d = cot_dayset_next(days, 0); w->day[i] >= 0 && d >= 0 && least > w->bound;
+             d = cot_dayset_next(days, d + 1)) {
             int64_t share = alone(w, i, d);
             if (share < least) least = share;
         }

@@ -114,9 +114,9 @@ static void undo(struct cot_lv *w, uint32_t from)
 static void claim(struct cot_lv *w, uint32_t place)
 {
     uint32_t batch = batch_of(w->key[place]);
-    const struct cot_days *days = &w->ask->batch[batch].days;
+    const struct cot_dayset *days = &w->ask->batch[batch].days;
     int32_t best = -1, fewest = INT32_MAX;
-    for (int32_t d = cot_days_next(days, 0); d >= 0; d = cot_days_next(days, d + 1)) {
+    for (int32_t d = cot_dayset_next(days, 0); d >= 0; d = cot_dayset_next(days, d + 1)) {
         cot_lv_put(w, batch, d, 1);
         int32_t out = push_out(w, place, d);
         if (out >= 0 && out < fewest) fewest = out, best = d;

@@ -27,11 +27,11 @@ static void shuffle(struct cot_lv *w)
 /* The batch is not in the load. Of equal days the one it is on, else the first. */
 int32_t cot_lv_cheapest(struct cot_lv *w, uint32_t batch, int32_t stays, struct cot_lv_score *least)
 {
-    const struct cot_days *days = &w->ask->batch[batch].days;
+    const struct cot_dayset *days = &w->ask->batch[batch].days;
     int32_t best = stays;
     *least = (struct cot_lv_score){INT64_MAX, 0, 0};
     if (stays >= 0) *least = cot_lv_would(w, batch, stays);
-    for (int32_t d = cot_days_next(days, 0); d >= 0; d = cot_days_next(days, d + 1)) {
+    for (int32_t d = cot_dayset_next(days, 0); d >= 0; d = cot_dayset_next(days, d + 1)) {
         if (d == stays) continue;
         struct cot_lv_score s = cot_lv_would(w, batch, d);
         if (cot_lv_less(&s, least)) *least = s, best = d;
@@ -55,7 +55,7 @@ uint32_t cot_lv_pass(struct cot_lv *w)
     shuffle(w);
     for (uint32_t i = 0; i < w->ask->batches; i++) {
         uint32_t b = w->order[i];
-        if (w->day[b] >= 0 && cot_days_count(&w->ask->batch[b].days) > 1) moved += settle(w, b);
+        if (w->day[b] >= 0 && cot_dayset_count(&w->ask->batch[b].days) > 1) moved += settle(w, b);
     }
     return moved;
 }
@@ -126,9 +126,9 @@ static int32_t worst_cell(const struct cot_lv *w, const struct best *b)
 
 static void move_anywhere(struct cot_lv *w, uint32_t batch)
 {
-    const struct cot_days *days = &w->ask->batch[batch].days;
-    int32_t skip = (int32_t)(dice(w) % (uint64_t)cot_days_count(days)), d = cot_days_next(days, 0);
-    while (skip-- > 0) d = cot_days_next(days, d + 1);
+    const struct cot_dayset *days = &w->ask->batch[batch].days;
+    int32_t skip = (int32_t)(dice(w) % (uint64_t)cot_dayset_count(days)), d = cot_dayset_next(days, 0);
+    while (skip-- > 0) d = cot_dayset_next(days, d + 1);
     cot_lv_put(w, batch, w->day[batch], -1);
     w->day[batch] = d;
     cot_lv_put(w, batch, d, 1);
@@ -141,7 +141,7 @@ static void kick(struct cot_lv *w, const struct best *best)
     bool any = dice(w) % 3 == 0;
     uint32_t movable = 0;
     for (uint32_t i = 0; cell >= 0 && i < w->ask->batches; i++)
-        if (w->day[i] >= 0 && cot_days_count(&w->ask->batch[i].days) > 1 && (any || cot_lv_stands(w, i, cell)))
+        if (w->day[i] >= 0 && cot_dayset_count(&w->ask->batch[i].days) > 1 && (any || cot_lv_stands(w, i, cell)))
             w->key[movable++] = i;
     for (uint64_t n = 1 + dice(w) % 4; movable > 0 && n > 0; n--) move_anywhere(w, (uint32_t)w->key[dice(w) % movable]);
 }

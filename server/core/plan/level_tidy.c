@@ -81,12 +81,12 @@ static struct gain gain_of(const struct cot_lv *w, uint32_t batch, int32_t day)
 
 static bool tidy_one(struct cot_lv *w, uint32_t batch)
 {
-    const struct cot_days *days = &w->ask->batch[batch].days;
+    const struct cot_dayset *days = &w->ask->batch[batch].days;
     int32_t was = w->day[batch], best = was;
     cot_lv_put(w, batch, was, -1);
     count_plate(w, batch, was, -1);
     struct gain least = gain_of(w, batch, was);
-    for (int32_t d = cot_days_next(days, 0); d >= 0; d = cot_days_next(days, d + 1)) {
+    for (int32_t d = cot_dayset_next(days, 0); d >= 0; d = cot_dayset_next(days, d + 1)) {
         struct gain g = gain_of(w, batch, d);
         if (!less(&g, &least)) continue;
         cot_lv_put(w, batch, d, 1);
@@ -117,7 +117,7 @@ static void shift(struct cot_lv *w, uint32_t batch, int32_t to)
 static bool may_go(const struct cot_lv *w, uint32_t batch, int32_t day)
 {
     const struct cot_level_batch *b = &w->ask->batch[batch];
-    if (!cot_days_have(&b->days, day)) return false;
+    if (!cot_dayset_have(&b->days, day)) return false;
     return !w->moves_count || b->standing < 0 || b->standing != w->day[batch];
 }
 

@@ -77,7 +77,7 @@ static void look_at(const struct cot_calendar *c, const struct cot_wish *w, cons
     if (s.ready > w->date + w->late) seen->late = true;
     else if (s.past < w->date - w->early) seen->early = true;
     else seen->in_time = true;
-    if (works && s.ready <= w->date + w->late && s.past >= w->date - w->early) cot_days_add(&out->days, i);
+    if (works && s.ready <= w->date + w->late && s.past >= w->date - w->early) cot_dayset_add(&out->days, i);
 }
 
 static enum cot_window_why reason(const struct cot_window *out, const struct seen *seen)
@@ -103,8 +103,8 @@ enum cot_err cot_window_of(const struct cot_calendar *c, const struct cot_wish *
         if (err) return err;
         look_at(c, w, &r, i, out, &seen);
     }
-    out->first = cot_days_next(&out->days, 0);
-    out->last = cot_days_last(&out->days);
+    out->first = cot_dayset_next(&out->days, 0);
+    out->last = cot_dayset_last(&out->days);
     out->why = reason(out, &seen);
     return COT_OK;
 }

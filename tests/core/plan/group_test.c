@@ -57,7 +57,7 @@ static void add_line(struct bed *b, int32_t from, int32_t to, int64_t plants)
 {
     struct cot_group_line *l = &b->line[b->ask.lines++];
     l->plants = plants;
-    cot_days_range(&l->days, from, to);
+    cot_dayset_range(&l->days, from, to);
 }
 
 static enum cot_err run(struct bed *b, struct cot_fault *f)
@@ -75,9 +75,9 @@ static void lawful(const struct bed *b)
     for (uint32_t i = 0; i < b->got.batches; i++) {
         const struct cot_group_batch *k = &b->batch[i];
         int64_t sum = 0;
-        sure(!cot_days_empty(&k->days) && k->parts > 0);
+        sure(!cot_dayset_empty(&k->days) && k->parts > 0);
         for (uint32_t p = k->first_part; p < k->first_part + k->parts; p++) {
-            sure(cot_days_within(&k->days, &b->line[b->part[p].line].days) && b->part[p].plants > 0);
+            sure(cot_dayset_within(&k->days, &b->line[b->part[p].line].days) && b->part[p].plants > 0);
             given[b->part[p].line] += b->part[p].plants;
             sum += b->part[p].plants;
         }
@@ -85,10 +85,10 @@ static void lawful(const struct bed *b)
         sure(!b->ask.most_trays || k->trays <= b->ask.most_trays);
         if (k->lot == COT_LOT_BUY) continue;
         used[k->lot] += k->seeds;
-        sure(cot_days_last(&k->days) <= b->lot[k->lot].last);
+        sure(cot_dayset_last(&k->days) <= b->lot[k->lot].last);
     }
     for (uint32_t i = 0; i < b->ask.lines; i++)
-        sure(given[i] == (cot_days_empty(&b->line[i].days) ? 0 : b->line[i].plants));
+        sure(given[i] == (cot_dayset_empty(&b->line[i].days) ? 0 : b->line[i].plants));
     for (uint32_t i = 0; i < b->ask.lots; i++) sure(b->lot[i].seeds < 0 || used[i] <= b->lot[i].seeds);
 }
 
@@ -104,8 +104,8 @@ START_TEST(one_day_serves_all)
     ck_assert_int_eq(b->batch[0].trays, 3);
     ck_assert_int_eq(b->batch[0].seeds, 300);
     ck_assert_uint_eq(b->batch[0].lot, COT_LOT_BUY);
-    ck_assert_int_eq(cot_days_next(&b->batch[0].days, 0), 7);
-    ck_assert_int_eq(cot_days_last(&b->batch[0].days), 7);
+    ck_assert_int_eq(cot_dayset_next(&b->batch[0].days, 0), 7);
+    ck_assert_int_eq(cot_dayset_last(&b->batch[0].days), 7);
     free(b);
 }
 END_TEST

@@ -50,7 +50,7 @@ static struct cot_level_batch *add(struct bed *b, int32_t from, int32_t to, int3
     uint32_t i = b->ask.batches++;
     b->batch[i] = (struct cot_level_batch){.uses = 1, .standing = -1, .plate = -1, .queue = i + 1};
     b->use[i][0] = (struct cot_use){0, 0, long_, 0, amount};
-    cot_days_range(&b->batch[i].days, from, to);
+    cot_dayset_range(&b->batch[i].days, from, to);
     return &b->batch[i];
 }
 
@@ -115,7 +115,7 @@ START_TEST(sowing_capacity)
     plan(&b);
     ck_assert(b.got.gave_way == 0 && b.got.lacks == 0);
     ck_assert(b.day[0] != b.day[1] && b.day[1] != b.day[2] && b.day[0] != b.day[2]);
-    cot_days_add(&add(&b, 1, 0, 5, 40)->days, 5); /* a fourth, pinned */
+    cot_dayset_add(&add(&b, 1, 0, 5, 40)->days, 5); /* a fourth, pinned */
     b.batch[3].uses = 2;
     b.use[3][1] = b.use[2][1];
     b.batch[3].queue = 0;
@@ -219,7 +219,7 @@ static void random_bed(struct bed *b, struct dice *d)
         b->use[i][1] =
             (struct cot_use){(uint32_t)dice_int(d, 0, 1), 0, (int32_t)dice_int(d, 1, 9), 0, dice_int(d, 0, 15)};
         if (dice_int(d, 0, 3) == 0) b->use[i][1].fixed = COT_USE_TO_DAY, b->use[i][1].to += from;
-        k->standing = dice_int(d, 0, 2) ? cot_days_next(&k->days, from + (int32_t)dice_int(d, 0, 1)) : -1;
+        k->standing = dice_int(d, 0, 2) ? cot_dayset_next(&k->days, from + (int32_t)dice_int(d, 0, 1)) : -1;
     }
     ready(b);
 }
@@ -247,7 +247,7 @@ static void every_plan(const struct bed *b, uint32_t i, int32_t *day, struct tru
 {
     int64_t over, peak, moves = 0;
     if (i < b->ask.batches) {
-        for (int32_t d = cot_days_next(&b->batch[i].days, 0); d >= 0; d = cot_days_next(&b->batch[i].days, d + 1)) {
+        for (int32_t d = cot_dayset_next(&b->batch[i].days, 0); d >= 0; d = cot_dayset_next(&b->batch[i].days, d + 1)) {
             day[i] = d;
             every_plan(b, i + 1, day, t);
         }
@@ -305,8 +305,8 @@ static void lawful(const struct year *y, const struct cot_level *got)
             out++;
             continue;
         }
-        sure(cot_days_have(&b->days, got->day[i]));
-        slack += cot_days_last(&b->days) - got->day[i];
+        sure(cot_dayset_have(&b->days, got->day[i]));
+        slack += cot_dayset_last(&b->days) - got->day[i];
         if (b->plate >= 0) sown[got->day[i]] |= 1u << b->plate;
     }
     for (int d = 0; d < YEAR_DAYS; d++)
@@ -324,7 +324,8 @@ static void lawful(const struct year *y, const struct cot_level *got)
 
 static void fits_nowhere(const struct year *y, const struct cot_level *got, uint32_t batch)
 {
-    for (int32_t d = cot_days_next(&y->batch[batch].days, 0); d >= 0; d = cot_days_next(&y->batch[batch].days, d + 1)) {
+    for (int32_t d = cot_dayset_next(&y->batch[batch].days, 0); d >= 0;
+         d = cot_dayset_next(&y->batch[batch].days, d + 1)) {
         bool fits = true;
         got->day[batch] = d;
         for (uint32_t r = 0; fits && r < YEAR_RESOURCES; r++) {
@@ -399,7 +400,7 @@ START_TEST(a_year_replanned)
     printf("a_year_replanned: %lld of 590 moved\n", (long long)next.moved);
     ck_assert_int_le(next.moved, 30);
     for (uint32_t i = 0; i < 590; i++)
-        if (cot_days_count(&y->batch[i].days) == 1) sure(next.day[i] == got.day[i] || next.day[i] == -1);
+        if (cot_dayset_count(&y->batch[i].days) == 1) sure(next.day[i] == got.day[i] || next.day[i] == -1);
     free(got.day);
     free(next.day);
     year_free(y);
@@ -435,8 +436,8 @@ START_TEST(refusals)
     REFUSED(b.ask.effort = -1, COT_INVALID, "effort");
     REFUSED(b.room[0][7] = -2, COT_INVALID, "resource 1 has a room out of range on day 7");
     REFUSED(b.room[0][7] = COT_LEVEL_ROOM + 1, COT_INVALID, "room");
-    REFUSED(b.batch[0].days = (struct cot_days){0}, COT_INVALID, "batch 1 has no possible day");
-    REFUSED(cot_days_add(&b.batch[0].days, DAYS), COT_INVALID, "after its end");
+    REFUSED(b.batch[0].days = (struct cot_dayset){0}, COT_INVALID, "batch 1 has no possible day");
+    REFUSED(cot_dayset_add(&b.batch[0].days, DAYS), COT_INVALID, "after its end");
     REFUSED(b.batch[0].standing = DAYS, COT_INVALID, "standing");
     REFUSED(b.batch[0].plate = COT_LEVEL_PLATES, COT_INVALID, "plate");
     REFUSED(b.use[0][0].resource = 1, COT_INVALID, "resource");

@@ -10,7 +10,7 @@
 #define PLATES 8
 
 struct day {
-    struct cot_days usable[SOWINGS];
+    struct cot_dayset usable[SOWINGS];
     uint32_t sowings, order[SOWINGS];
     int32_t on_plate[SOWINGS];
     struct cot_plate_day got;
@@ -92,7 +92,7 @@ START_TEST(against_all_sets)
             uint32_t s = d.order[i];
             sure(s < d.sowings && !(seen >> s & 1));
             seen |= 1u << s;
-            sure(d.on_plate[s] < 0 ? cot_days_empty(&d.usable[s]) : cot_days_have(&d.usable[s], d.on_plate[s]));
+            sure(d.on_plate[s] < 0 ? cot_dayset_empty(&d.usable[s]) : cot_dayset_have(&d.usable[s], d.on_plate[s]));
             if (d.on_plate[s] >= 0 && d.on_plate[s] != is_on) changes++, is_on = d.on_plate[s];
         }
         sure(changes == fewest && d.got.changes == fewest && d.got.last == is_on && d.got.fewest.proved);
@@ -102,7 +102,7 @@ END_TEST
 
 START_TEST(a_season)
 {
-    struct cot_days usable[6] = {0};
+    struct cot_dayset usable[6] = {0};
     struct cot_plate_share share[PLATES];
     struct cot_hit h;
     uint32_t without;
@@ -114,7 +114,7 @@ START_TEST(a_season)
     usable[4].word[0] = 1 << 3 | 1 << 2;
     ck_assert_int_eq(cot_plate_season(usable, 6, PLATES, space, share, &without, &h, NULL), COT_OK);
     ck_assert_int_eq(h.count, 2);
-    ck_assert(h.proved && without == 1 && cot_days_have(&h.chosen, 1));
+    ck_assert(h.proved && without == 1 && cot_dayset_have(&h.chosen, 1));
     ck_assert(share[1].could == 3 && share[1].alone >= 2);
     ck_assert_uint_eq(share[1].serves + share[2].serves + share[3].serves, 5);
     ck_assert(share[0].could == 1 && share[0].serves == 0);
@@ -127,7 +127,7 @@ END_TEST
 START_TEST(forty_plates)
 {
     struct dice r = dice_new("forty_plates");
-    struct cot_days *usable = malloc(3000 * sizeof *usable);
+    struct cot_dayset *usable = malloc(3000 * sizeof *usable);
     void *space = malloc(cot_plate_season_bytes(3000));
     for (int round = 0; round < 10; round++) {
         struct cot_plate_share share[40];
@@ -135,16 +135,16 @@ START_TEST(forty_plates)
         uint32_t without, serves = 0;
         for (int i = 0; i < 3000; i++) {
             int32_t format = (int32_t)dice_int(&r, 0, 4), hole = (int32_t)dice_int(&r, 0, 7);
-            usable[i] = (struct cot_days){0};
+            usable[i] = (struct cot_dayset){0};
             for (int32_t p = format * 8; p < format * 8 + 8; p++)
-                if (abs(p % 8 - hole) <= (int)dice_int(&r, 0, 2)) cot_days_add(&usable[i], p);
+                if (abs(p % 8 - hole) <= (int)dice_int(&r, 0, 2)) cot_dayset_add(&usable[i], p);
         }
         ck_assert_int_eq(cot_plate_season(usable, 3000, 40, space, share, &without, &h, NULL), COT_OK);
         sure(h.proved);
         for (int p = 0; p < 40; p++) {
             serves += share[p].serves;
             sure(share[p].serves <= share[p].could && share[p].alone <= share[p].serves);
-            sure((share[p].alone > 0) == cot_days_have(&h.chosen, p));
+            sure((share[p].alone > 0) == cot_dayset_have(&h.chosen, p));
         }
         sure(serves + without == 3000);
     }
@@ -155,7 +155,7 @@ END_TEST
 
 START_TEST(refusals)
 {
-    struct cot_days usable[1] = {0};
+    struct cot_dayset usable[1] = {0};
     struct cot_plate_share share[3];
     struct cot_plate_day day;
     struct cot_hit h;
@@ -169,7 +169,7 @@ START_TEST(refusals)
                      COT_INVALID);
     ck_assert_int_eq(cot_plate_order(usable, COT_HIT_ROWS + 1, 3, -1, NULL, space, order, plate, &day, &f),
                      COT_INVALID);
-    cot_days_add(&usable[0], 3);
+    cot_dayset_add(&usable[0], 3);
     ck_assert_int_eq(cot_plate_order(usable, 1, 3, -1, NULL, space, order, plate, &day, &f), COT_INVALID);
     ck_assert_int_eq(cot_plate_season(usable, 1, 3, space, share, &without, &h, &f), COT_INVALID);
     ck_assert_msg(strstr(f.msg, "sowing 1"), "%s", f.msg);

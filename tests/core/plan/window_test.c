@@ -32,13 +32,13 @@ START_TEST(by_hand)
         window(&weekdays, (struct cot_wish){MONDAY + 35, 0, 0, MONDAY}, (struct cot_raise){.ready = 28, .past = 33});
     ck_assert_int_eq(w.first, 2);
     ck_assert_int_eq(w.last, 7);
-    ck_assert_int_eq(cot_days_count(&w.days), 4);
+    ck_assert_int_eq(cot_dayset_count(&w.days), 4);
     ck_assert_int_eq(w.why, COT_WINDOW_OPEN);
     /* Two days in the chamber: not on Thursday and Friday, whose stacks come up on a day off. */
     w = window(&weekdays, (struct cot_wish){MONDAY + 35, 0, 0, MONDAY},
                (struct cot_raise){.chamber = 2, .ready = 28, .past = 33});
-    ck_assert_int_eq(cot_days_count(&w.days), 2);
-    ck_assert(cot_days_have(&w.days, 2) && cot_days_have(&w.days, 7));
+    ck_assert_int_eq(cot_dayset_count(&w.days), 2);
+    ck_assert(cot_dayset_have(&w.days, 2) && cot_dayset_have(&w.days, 7));
     /* Three days earlier and one day later will do. */
     w = window(&weekdays, (struct cot_wish){MONDAY + 35, 3, 1, MONDAY}, (struct cot_raise){.ready = 28, .past = 33});
     ck_assert_int_eq(w.first, 0);
@@ -98,23 +98,23 @@ START_TEST(days_by_season)
     /* Day 60 + 5: either sown on days 4, 5 (60 days), or on 34, 35, which are still long. */
     ck_assert_int_eq(
         cot_window_of(&weekdays, &(struct cot_wish){MONDAY + 65, 0, 0, MONDAY}, by_season, &turn, &out, NULL), COT_OK);
-    ck_assert_int_eq(cot_days_count(&out.days), 1);
+    ck_assert_int_eq(cot_dayset_count(&out.days), 1);
     ck_assert_int_eq(out.first, 4); /* day 5 is a Saturday */
     /* Nothing leads to day 66 .. 69 by short days (sown before the turn), and day 99 not by long ones only. */
     ck_assert_int_eq(
         cot_window_of(&weekdays, &(struct cot_wish){MONDAY + 99, 0, 0, MONDAY}, by_season, &turn, &out, NULL), COT_OK);
-    ck_assert_int_eq(cot_days_count(&out.days), 2); /* 38 and 39 by long days; 68, 69 by short ones are a week-end */
+    ck_assert_int_eq(cot_dayset_count(&out.days), 2); /* 38 and 39 by long days; 68, 69 by short ones are a week-end */
     turn = MONDAY + 20;
     ck_assert_int_eq(
         cot_window_of(&weekdays, &(struct cot_wish){MONDAY + 100, 0, 0, MONDAY + 21}, by_season, &turn, &out, NULL),
         COT_OK);
-    ck_assert_int_eq(cot_days_count(&out.days), 1);
+    ck_assert_int_eq(cot_dayset_count(&out.days), 1);
     ck_assert_int_eq(out.first, 70);
     turn = MONDAY + 10; /* long days end on 70, short ones start on 40: both lead to 65 */
     ck_assert_int_eq(
         cot_window_of(&weekdays, &(struct cot_wish){MONDAY + 66, 0, 0, MONDAY}, by_season, &turn, &out, NULL), COT_OK);
-    ck_assert_int_eq(cot_days_count(&out.days), 2); /* 36 by short days; 5, 6 are a week-end; 35 is past use on 66 */
-    ck_assert(cot_days_have(&out.days, 35) && cot_days_have(&out.days, 36));
+    ck_assert_int_eq(cot_dayset_count(&out.days), 2); /* 36 by short days; 5, 6 are a week-end; 35 is past use on 66 */
+    ck_assert(cot_dayset_have(&out.days, 35) && cot_dayset_have(&out.days, 36));
 }
 END_TEST
 
@@ -138,7 +138,7 @@ START_TEST(no_day_leads_there)
     ck_assert_int_eq(
         cot_window_of(&daily, &(struct cot_wish){MONDAY + 70, 0, 0, MONDAY}, towards_winter, &turn, &out, NULL),
         COT_OK);
-    ck_assert_int_eq(cot_days_count(&out.days), 1);
+    ck_assert_int_eq(cot_dayset_count(&out.days), 1);
     ck_assert_int_eq(out.first, 39);
 }
 END_TEST
@@ -170,9 +170,9 @@ START_TEST(against_definition)
                 good = good && p <= s + a.plug_max;
             }
             good = good && p + a.ready <= w.date + w.late && p + a.past >= w.date - w.early;
-            sure(cot_days_have(&got.days, i) == good);
+            sure(cot_dayset_have(&got.days, i) == good);
         }
-        sure((got.why == COT_WINDOW_OPEN) == !cot_days_empty(&got.days));
+        sure((got.why == COT_WINDOW_OPEN) == !cot_dayset_empty(&got.days));
     }
 }
 END_TEST
@@ -183,7 +183,7 @@ static void refused(struct cot_calendar c, struct cot_wish w, struct cot_raise r
     struct cot_fault f = {0};
     ck_assert_int_eq(cot_window_of(&c, &w, plain, &r, &out, &f), COT_INVALID);
     ck_assert_msg(strstr(f.msg, about), "%s", f.msg);
-    ck_assert(cot_days_empty(&out.days) && out.first == -1);
+    ck_assert(cot_dayset_empty(&out.days) && out.first == -1);
 }
 
 START_TEST(out_of_range)

@@ -44,9 +44,9 @@ static inline void year_batch(struct year *y, uint32_t i, struct dice *d)
     int64_t trays = 1 + dice_int(d, 0, 9) * dice_int(d, 0, 9) * dice_int(d, 1, 3) / 4;
     *b = (struct cot_level_batch){.use = u, .uses = YEAR_USES, .standing = -1, .queue = 1 + i};
     for (int32_t s = date - early - tray_days - keeps; s <= date + late - tray_days; s++)
-        if (s >= 0 && s % 7 < 5 && (s + chamber) % 7 < 6) cot_days_add(&b->days, s);
-    if (cot_days_empty(&b->days))
-        cot_days_add(&b->days, (date - tray_days) / 7 * 7 > 0 ? (date - tray_days) / 7 * 7 : 0);
+        if (s >= 0 && s % 7 < 5 && (s + chamber) % 7 < 6) cot_dayset_add(&b->days, s);
+    if (cot_dayset_empty(&b->days))
+        cot_dayset_add(&b->days, (date - tray_days) / 7 * 7 > 0 ? (date - tray_days) / 7 * 7 : 0);
     b->plate = (int32_t)dice_int(d, -1, 11);
     if (dice_int(d, 0, 1)) { /* stands until the collecting day */
         u[0] = (struct cot_use){YEAR_BENCH, chamber, date - harden, COT_USE_TO_DAY, trays};
