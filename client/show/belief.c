@@ -133,9 +133,11 @@ static void put_agreement(const char *what, const struct cot_agreement *a, doubl
 static void put_lot(struct cot_cli *cli, const struct cot_thing *t, struct cot_buf *out)
 {
     struct cot_check_lot c;
-    if (cot_check_lot(cli->book, t, &c) != COT_OK || !(c.has_range || c.has_label || c.has_before)) return;
+    if (cot_check_lot(cli->book, t, &c) != COT_OK) return;
+    if (!c.has_range && !c.has_label && !c.has_before && !c.misfit[0]) return;
     cot_buf_str(out, "\nIs the test believable?\n");
     if (c.has_range) put_range(&c.range, out);
+    if (c.misfit[0]) cot_put_pair(out, "", c.misfit);
     if (c.has_label)
         put_agreement("test and label", &c.label, c.test.percent, c.test.percent - c.label.difference, out);
     if (c.has_before) put_agreement("test and test before", &c.before, c.test.percent, c.earlier.percent, out);

@@ -149,6 +149,9 @@ START_TEST(tests_of_lots)
     says("show lot RH-9", "Is the test believable?");
     says("show lot RH-9", "replicates 94 to 97 of 100 seeds, 96 % on average: 3 apart, up to 8 will do (7 CFR 201.55)");
     says("show lot RH-9", "test and label 95.5 % and 93 %: 2.5 apart, up to 6 will do (7 CFR 201.63)");
+    cot_fixture_must(&f, "change lot RH-9 --test-germ 370");
+    says("show lot RH-9", "replicates: they make 382 germinated, but the test says 370");
+    cot_fixture_must(&f, "change lot RH-9 --test-germ 382");
     cot_fixture_must(&f, "change lot RH-9 --test-germ 340 --replicates \"96 84 70 90\"");
     says("show lot RH-9", "26 apart, more than 14 (7 CFR 201.55): the test is to be made again");
     says("show lot RH-9", "test and label 85 % and 93 %: 8 apart, more than 7 (7 CFR 201.63): they disagree");

@@ -156,6 +156,7 @@ struct cot_check_lot {
     struct cot_agreement before;     /* the test against the lot's test before it */
     struct cot_result test, earlier; /* the two tests */
     int32_t earlier_day;             /* COT_DAY_NONE: not known */
+    char misfit[160];                /* why the replicates do not fit the test; "" when they do or there are none */
 };
 /* NOT_FOUND: no lot. */
 COT_MUSTCHECK enum cot_err cot_check_lot(struct cot_book *b, const struct cot_thing *lot, struct cot_check_lot *out);

@@ -1,4 +1,5 @@
 /* Whether a lot's germination test is believable, read from the book. */
+#include <stdio.h>
 #include <string.h>
 
 #include "cotyledger/core/check.h"
@@ -6,10 +7,14 @@
 static void read_range(const struct cot_thing *lot, struct cot_check_lot *out)
 {
     struct cot_replicates r;
+    struct cot_fault fault = {0};
     const char *text = cot_thing_text(lot, COT_F_REPLICATES);
-    if (out->test.seeds == 0 || cot_replicates_read(text, strlen(text), &r, NULL) != COT_OK) return;
-    if (cot_replicates_fit(&r, out->test.seeds, out->test.germinated, NULL) != COT_OK) return;
-    out->has_range = cot_check_range(&r, out->test.seeds, &out->range, NULL) == COT_OK;
+    if (out->test.seeds == 0 || text[0] == '\0') return;
+    enum cot_err err = cot_replicates_read(text, strlen(text), &r, &fault);
+    if (err == COT_OK) err = cot_replicates_fit(&r, out->test.seeds, out->test.germinated, &fault);
+    if (err == COT_OK) err = cot_check_range(&r, out->test.seeds, &out->range, &fault);
+    out->has_range = err == COT_OK;
+    if (err != COT_OK) snprintf(out->misfit, sizeof out->misfit, "%.159s", fault.msg);
 }
 
 static void read_label(const struct cot_thing *lot, struct cot_check_lot *out)

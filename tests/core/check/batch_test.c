@@ -278,6 +278,14 @@ START_TEST(replicates_and_label)
     ck_assert_double_eq(c.label.mean, 91.5);
     ck_assert_int_eq(c.label.most, 6);
     ck_assert(!c.label.within && c.label.difference == 7);
+    ck_assert_str_eq(c.misfit, "");
+    make(&s, COT_K_LOT); /* a new test, the replicates of the old one left standing */
+    about(&s, &wide);
+    say(&s, COT_F_TEST_GERM, 370);
+    done(&s);
+    c = check_lot(&wide);
+    ck_assert(!c.has_range && c.has_label);
+    ck_assert_str_eq(c.misfit, "replicates: they make 380 germinated, but the test says 370");
 }
 END_TEST
 
