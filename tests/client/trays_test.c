@@ -247,28 +247,23 @@ START_TEST(keys_are_on_the_page)
 }
 END_TEST
 
-static void add(Suite *suite, const char *name, const TTest *test)
-{
-    TCase *c = tcase_create(name);
-    tcase_add_unchecked_fixture(c, make_house, leave_house);
-    tcase_add_checked_fixture(c, house, leave);
-    tcase_set_timeout(c, 60);
-    tcase_add_test(c, test);
-    suite_add_tcase(suite, c);
-}
-
 Suite *cot_suite(void)
 {
     Suite *s = suite_create("trays");
-    add(s, "plants", trays_for_plants);
-    add(s, "allowance", allowance_adds_up);
-    add(s, "trays", promise_of_trays);
-    add(s, "seeds", promise_of_seeds);
-    add(s, "several", several_in_a_cell);
-    add(s, "known", what_is_known);
-    add(s, "stages", two_stages);
-    add(s, "days", several_days);
-    add(s, "learned", learned_of_the_house);
-    add(s, "page", keys_are_on_the_page);
+    TCase *c = tcase_create("trays");
+    tcase_add_unchecked_fixture(c, make_house, leave_house);
+    tcase_add_checked_fixture(c, house, leave);
+    tcase_set_timeout(c, 60);
+    tcase_add_test(c, trays_for_plants);
+    tcase_add_test(c, allowance_adds_up);
+    tcase_add_test(c, promise_of_trays);
+    tcase_add_test(c, promise_of_seeds);
+    tcase_add_test(c, several_in_a_cell);
+    tcase_add_test(c, what_is_known);
+    tcase_add_test(c, two_stages);
+    tcase_add_test(c, several_days);
+    tcase_add_test(c, learned_of_the_house);
+    tcase_add_test(c, keys_are_on_the_page);
+    suite_add_tcase(s, c);
     return s;
 }
