@@ -5,11 +5,12 @@
 #   sh tests/bench/run.sh NAME...    builds as a release is built and runs them, or `all`
 #   sh tests/bench/run.sh --bin DIR NAME...   with the programs already built in DIR (-DCOT_BENCH=ON)
 #
-# A bench is a file tests/bench/NAME.c. Standard output gets rows `name value unit` and nothing else; what goes on is said on
+# A bench is a file tests/bench/NAME.c. Standard output gets rows `name value unit` and nothing else (calibration:
+# `calibration/DESIGN stated held distance-ratio` beside them); what goes on is said on
 # standard error. *_bare is a program of floor/ that does the unavoidable part only, measured in turn with ours; *_ratio is made
 # of the two. Everything is in one scratch folder that is gone at the end, with everything that was started.
 #
-#   COT_BENCH_LARGE=1    the large sizes (pull: 100,000 entries)
+#   COT_BENCH_LARGE=1    the large sizes (pull: 100,000 entries; calibration: 20,000 batches a design)
 #   COT_BENCH_ENTRIES=N  entries of ingest, pull and fold
 #   COT_BENCH_RUNS=N     runs of what is one process or one request
 #   COT_BENCH_SEASON=DIR the scratch folder of a season that was played before (deploy/try.sh --stay)
@@ -31,9 +32,11 @@ names() {
     for file in "$HERE"/*.c; do basename "$file" .c; done
 }
 
-# A line of a bench is a name, a number and a unit.
+# A line of a bench is a name, a number and a unit; of `calibration` a design, what was stated, what held, and a ratio.
 check_lines() {
-    awk 'NF != 3 || $2 !~ /^-?[0-9.]+(e-?[0-9]+)?$/ { print "not `name value unit`: " $0 > "/dev/stderr"; bad = 1; next }
+    awk 'function figure(x) { return x ~ /^-?[0-9.]+(e-?[0-9]+)?$/ }
+         $1 ~ /^calibration\// && NF == 4 && figure($2) && figure($3) && figure($4) { print; fflush(); next }
+         NF != 3 || !figure($2) { print "not `name value unit`: " $0 > "/dev/stderr"; bad = 1; next }
          { print; fflush() } END { exit bad }'
 }
 

@@ -1,0 +1,276 @@
+/* Whether the stand's numbers hold as often as they say. Batches are drawn as the model says, rate and likeness of
+ * trays from what is known before, some trays are counted, and the plants there are in the end are held against the
+ * numbers to count on at 80, 90 and 95 %. A row is
+ *
+ *     calibration/DESIGN stated held distance-ratio
+ *
+ * for the level of the three where `held` is farthest from `stated`: the share of batches in which the number was
+ * reached, the mean of the probability that the stand gave that very number (whole plants: a little more than the
+ * level), and the mean distance between the plants and the number to count on at 90 %, over that of an oracle which
+ * knows rho and has the same counts. All levels go to standard error.
+ *
+ *   COT_BENCH_LARGE=1      20,000 batches a design instead of 2,000
+ *   COT_BENCH_BATCHES=N    batches a design
+ */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "bench.h"
+#include "cotyledger/core/prob.h"
+#include "cotyledger/core/sow.h"
+#include "stand/calc.h"
+#include "stand/house.h"
+
+#define TRAYS_MOST 40
+#define LEVELS 3
+static const int32_t level[LEVELS] = {800, 900, 950}; /* per mille */
+
+struct design {
+    int cells, trays, counted, part; /* part: cells looked at in each tray counted, 0: all */
+    double later;                    /* share lost until the collecting day */
+    int seeds, germinated;           /* of the lot's test */
+    int per_cell, at_least;
+    double misses; /* share of drops */
+};
+
+static const struct design designs[] = {
+    {72, 1, 0, 0, 0, 400, 372, 1, 1, 0},       {72, 10, 0, 0, 0.01, 200, 180, 1, 1, 0.04},
+    {50, 2, 1, 0, 0, 100, 91, 1, 1, 0},        {50, 40, 1, 0, 0.01, 400, 352, 1, 1, 0},
+    {50, 12, 11, 0, 0, 200, 170, 1, 1, 0},     {72, 4, 1, 0, 0.02, 100, 85, 1, 1, 0},
+    {72, 10, 3, 0, 0, 400, 372, 1, 1, 0},      {72, 10, 3, 0, 0.03, 400, 372, 1, 1, 0},
+    {72, 10, 9, 0, 0, 200, 190, 1, 1, 0},      {72, 30, 5, 0, 0.01, 400, 320, 1, 1, 0.03},
+    {98, 6, 2, 0, 0, 300, 279, 1, 1, 0.02},    {98, 20, 8, 0, 0.05, 400, 388, 1, 1, 0},
+    {98, 20, 19, 0, 0.01, 100, 94, 1, 1, 0},   {128, 3, 1, 0, 0, 400, 360, 1, 1, 0},
+    {128, 8, 2, 0, 0.01, 200, 176, 1, 1, 0},   {128, 16, 4, 0, 0, 100, 80, 2, 1, 0.05},
+    {128, 40, 20, 0, 0.02, 400, 376, 1, 1, 0}, {128, 6, 3, 32, 0, 400, 352, 1, 1, 0},
+    {200, 5, 1, 0, 0, 400, 372, 1, 1, 0},      {200, 12, 3, 0, 0.01, 300, 270, 1, 1, 0.03},
+    {200, 40, 39, 0, 0, 100, 88, 1, 1, 0},     {288, 4, 3, 0, 0.01, 400, 384, 1, 1, 0},
+    {288, 10, 2, 72, 0, 200, 174, 4, 3, 0},    {338, 20, 4, 0, 0.02, 400, 340, 1, 1, 0},
+    {512, 2, 1, 0, 0, 400, 364, 1, 1, 0},      {512, 20, 2, 64, 0.01, 100, 93, 1, 1, 0},
+    {512, 40, 6, 0, 0, 400, 376, 3, 2, 0.02},
+};
+
+/* --- Drawing -------------------------------------------------------------------------------------------------------
+ */
+/* SplitMix64, from a fixed seed: two runs give the same rows. */
+static uint64_t dice = 20270301;
+
+static double draw(void)
+{
+    uint64_t z = (dice += UINT64_C(0x9e3779b97f4a7c15));
+    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
+    return ((double)((z ^ (z >> 31)) >> 12) + 0.5) / 4503599627370496.0;
+}
+
+/* Evenly spread over batches in each of several dimensions, so that rare rates come as often as they should. */
+static double even(int i, double step)
+{
+    double u = 0.5 + step * i;
+    u -= floor(u);
+    return u < 1e-9 ? 1e-9 : u;
+}
+
+struct known {
+    const struct design *d;
+    struct cot_cell cell;
+    struct cot_odds before;
+    struct cot_spread spread;
+};
+
+static void know(const struct design *d, struct known *k)
+{
+    const struct cot_drop_known drop = {
+        .by_hand = d->misses == 0, .seeds = d->per_cell, .singling = {.misses = (int64_t)(1000 * d->misses + 0.5)}};
+    const struct cot_rate_known rate = {.test_seeds = d->seeds,
+                                        .test_germ = d->germinated,
+                                        .label = -1,
+                                        .lawful = -1,
+                                        .emergence = 1000,
+                                        .usable = 950};
+    const struct cot_kin kin = {.potted = false};
+    struct cot_odds lot;
+    struct cot_before before;
+    *k = (struct known){.d = d, .cell = {.at_least = d->at_least}};
+    BENCH_MUST(cot_drop_of(&drop, &k->cell.drop, NULL) == COT_OK);
+    (void)cot_rate_before(&rate, &lot);
+    cot_house_before(NULL, &kin, &lot, NULL, &before);
+    k->before = before.x;
+    k->spread = before.spread;
+}
+
+/* The truth of one batch: each tray's usable cells, those looked at first, and the plants in the end. */
+struct truth {
+    double rho;
+    int rho_index;
+    int seen[TRAYS_MOST];
+    int64_t plants;
+};
+
+static int draw_plants(int cells, double a, double b)
+{
+    if (cells == 0) return 0;
+    return (int)cot_binom_quantile(cells, cot_ibeta_inv(a, b, draw()), draw());
+}
+
+/* A seed's germination from its test, then shift and the batch's own: not the normal that the product takes for it. */
+static double draw_rate(const struct known *k, int i)
+{
+    double g = cot_ibeta_inv(k->d->germinated + 1, k->d->seeds - k->d->germinated + 1, even(i, 0.41421356237309515));
+    double own = sqrt(COT_SHIFT_SD * COT_SHIFT_SD + k->spread.between * k->spread.between);
+    double x = cot_odds_of_rate(0.95 * g) + own * cot_phi_inv(even(i, 0.61803398874989485));
+    return cot_cell_usable(&k->cell, cot_rate_of_odds(x));
+}
+
+static void draw_batch(const struct known *k, int i, double rho_factor, struct truth *t)
+{
+    double u = even(i, 0.7320508075688772);
+    int r = 0;
+    while (r < COT_RHO_POINTS - 1 && u > k->spread.rho_weight[r]) u -= k->spread.rho_weight[r++];
+    double q = draw_rate(k, i);
+    t->rho_index = r;
+    t->rho = cot_rho_point[r] * rho_factor;
+    if (t->rho > 0.6) t->rho = 0.6;
+    double phi = 1 / t->rho - 1;
+    t->plants = 0;
+    for (int tray = 0; tray < k->d->trays; tray++) {
+        int looked = tray >= k->d->counted ? 0 : k->d->part ? k->d->part : k->d->cells;
+        double own = cot_ibeta_inv(q * phi, (1 - q) * phi, draw());
+        t->seen[tray] = looked ? (int)cot_binom_quantile(looked, own, draw()) : 0;
+        t->plants += t->seen[tray];
+        if (looked < k->d->cells) t->plants += cot_binom_quantile(k->d->cells - looked, own, draw());
+    }
+    if (k->d->later > 0) t->plants -= draw_plants((int)t->plants, 1, 1 / k->d->later - 1);
+}
+
+/* --- Holding the numbers against it --------------------------------------------------------------------------------
+ */
+static void stand_of(const struct known *k, const struct truth *t, const double *rho_weight, int counted,
+                     struct cot_stand *out)
+{
+    struct cot_tray_count count[TRAYS_MOST];
+    struct cot_work work = {.what = COT_WORK_COUNT, .day = 20, .counts = count, .count_len = (size_t)counted};
+    struct cot_stand_in in = {.trays = k->d->trays,
+                              .tray_cells = k->d->cells,
+                              .cells = (int64_t)k->d->trays * k->d->cells,
+                              .before = k->before,
+                              .usable = cot_cell_usable,
+                              .cell = &k->cell,
+                              .usable_share = 0.95,
+                              .count_day = COT_DAY_NONE,
+                              .work = &work,
+                              .work_len = counted > 0};
+    for (int i = 0; i < counted; i++) {
+        int32_t looked = k->d->part ? k->d->part : k->d->cells;
+        count[i] = (struct cot_tray_count){i + 1, looked, t->seen[i], looked - t->seen[i], 0, 0};
+    }
+    memcpy(in.rho_weight, rho_weight, sizeof in.rho_weight);
+    *out = (struct cot_stand){.counted = COT_DAY_NONE, .later_share = k->d->later};
+    BENCH_MUST(cot_stand_sum(&in, out, NULL) == COT_OK);
+    cot_stand_finish(out, 900);
+}
+
+static double probability(const struct cot_stand *s, int64_t n)
+{
+    return n <= 0 ? 1 : 1 - cot_mix_le(&s->then, n - 1 - s->then_base);
+}
+
+struct tally {
+    double stated[LEVELS], held[LEVELS], off, oracle;
+};
+
+static void add_batch(const struct cot_stand *s, const struct truth *t, struct tally *sum)
+{
+    for (int l = 0; l < LEVELS; l++) {
+        int64_t n = cot_stand_at(s, cot_round9((1000 - level[l]) / 1000.0));
+        sum->stated[l] += probability(s, n);
+        sum->held[l] += t->plants >= n;
+    }
+    sum->off += fabs((double)(t->plants - s->count_on));
+}
+
+static int batches(void)
+{
+    const char *large = getenv("COT_BENCH_LARGE");
+    return (int)bench_number("COT_BENCH_BATCHES", large && strcmp(large, "1") == 0 ? 20000 : 2000);
+}
+
+static void design_name(const struct design *d, char out[static 80])
+{
+    int n = snprintf(out, 80, "%dx%d-%d", d->cells, d->trays, d->counted);
+    if (d->part) n += snprintf(out + n, 80 - (size_t)n, "-%dcells", d->part);
+    if (d->per_cell > 1) n += snprintf(out + n, 80 - (size_t)n, "-%dof%d", d->at_least, d->per_cell);
+    if (d->later > 0) n += snprintf(out + n, 80 - (size_t)n, "-later%.0f", 100 * d->later);
+    snprintf(out + n, 80 - (size_t)n, "-test%d", d->seeds);
+}
+
+static void put_design(const char *name, const struct tally *sum, int n)
+{
+    int worst = 0;
+    for (int l = 0; l < LEVELS; l++) {
+        bench_say("calibration: %s, %d per mille: stated %.4f, held %.4f", name, level[l], sum->stated[l] / n,
+                  sum->held[l] / n);
+        if (fabs(sum->held[l] - sum->stated[l]) > fabs(sum->held[worst] - sum->stated[worst])) worst = l;
+    }
+    printf("calibration/%s %.4f %.4f %.3f\n", name, sum->stated[worst] / n, sum->held[worst] / n,
+           sum->oracle > 0 ? sum->off / sum->oracle : 1);
+    fflush(stdout);
+}
+
+static void calibrate(const struct design *d)
+{
+    char name[80];
+    struct known k;
+    struct tally sum = {0};
+    int n = batches();
+    know(d, &k);
+    for (int i = 0; i < n; i++) {
+        struct truth t;
+        struct cot_stand s;
+        double only[COT_RHO_POINTS] = {0};
+        draw_batch(&k, i, 1, &t);
+        stand_of(&k, &t, k.spread.rho_weight, d->counted, &s);
+        add_batch(&s, &t, &sum);
+        only[t.rho_index] = 1;
+        stand_of(&k, &t, only, d->counted, &s);
+        sum.oracle += fabs((double)(t.plants - s.count_on));
+    }
+    design_name(d, name);
+    put_design(name, &sum, n);
+}
+
+/* Trays are really three times as much alike, or a third, as the house thinks: what holds then by trays counted of
+ * forty, and from how many on it is within 3 points of what is said. */
+static void wrong_rho(double factor, const char *name)
+{
+    static const int counted[] = {0, 1, 2, 3, 4, 6, 8, 12, 16, 24, 32};
+    enum { COUNTS = sizeof counted / sizeof counted[0] };
+    double held[COUNTS];
+    int n = batches(), from = COUNTS;
+    for (int c = 0; c < COUNTS; c++) {
+        struct design d = {72, TRAYS_MOST, counted[c], 0, 0, 400, 372, 1, 1, 0};
+        struct known k;
+        struct tally sum = {0};
+        know(&d, &k);
+        for (int i = 0; i < n; i++) {
+            struct truth t;
+            struct cot_stand s;
+            draw_batch(&k, i, factor, &t);
+            stand_of(&k, &t, k.spread.rho_weight, counted[c], &s);
+            add_batch(&s, &t, &sum);
+        }
+        held[c] = (sum.held[1] - sum.stated[1]) / n;
+        printf("calibration/%s-%d %.4f %.4f 1\n", name, counted[c], sum.stated[1] / n, sum.held[1] / n);
+        fflush(stdout);
+    }
+    for (int c = COUNTS; c-- > 0 && held[c] >= -0.03;) from = c;
+    bench_row(name, from < COUNTS ? counted[from] : -1, "trays");
+}
+
+void cot_bench(void)
+{
+    for (size_t i = 0; i < sizeof designs / sizeof designs[0]; i++) calibrate(&designs[i]);
+    wrong_rho(3, "rho_three_times");
+    wrong_rho(1 / 3.0, "rho_a_third");
+}
