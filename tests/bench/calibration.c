@@ -100,18 +100,48 @@ static void know(const struct design *d, struct known *k)
     k->spread = before.spread;
 }
 
-/* The truth of one batch: each tray's usable cells, those looked at first, and the plants in the end. */
+/* Batches are drawn once each and counted once; what was not counted is drawn this often, for the share that held not
+ * to hang on the luck of a few trays. */
+#define FUTURES 10
+#define CELLS_MOST 512
+
+/* The truth of one batch: each counted tray's usable cells, and the plants in the end, in each of its futures. */
 struct truth {
     double rho;
     int rho_index;
     int seen[TRAYS_MOST];
-    int64_t plants;
+    int64_t plants[FUTURES];
 };
 
-static int draw_plants(int cells, double a, double b)
+/* P(X <= k) of a beta-binomial, to draw from. */
+struct table {
+    int n;
+    double le[CELLS_MOST + 1];
+};
+
+static void fill_table(struct table *t, int n, double a, double b)
 {
-    if (cells == 0) return 0;
-    return (int)cot_binom_quantile(cells, cot_ibeta_inv(a, b, draw()), draw());
+    double sum = 0;
+    t->n = n;
+    int top = a + b > 2 && a > 1 ? (int)((n + 1) * (a - 1) / (a + b - 2)) : 0;
+    if (top > n || b < 1) top = n;
+    if (a < 1) top = 0;
+    t->le[top] = cot_betabinom_pmf(n, a, b, top);
+    for (int k = top; k < n; k++) t->le[k + 1] = t->le[k] * ((n - k) * (k + a)) / ((k + 1) * (n - k - 1 + b));
+    for (int k = top; k > 0; k--) t->le[k - 1] = t->le[k] / (((n - k + 1) * (k - 1 + a)) / (k * (n - k + b)));
+    for (int k = 0; k <= n; k++) t->le[k] = sum += t->le[k];
+}
+
+static int draw_from(const struct table *t)
+{
+    int low = 0, high = t->n;
+    double u = draw() * t->le[t->n];
+    while (low < high) {
+        int mid = (low + high) / 2;
+        if (t->le[mid] >= u) high = mid;
+        else low = mid + 1;
+    }
+    return low;
 }
 
 /* A seed's germination from its test, then shift and the batch's own: not the normal that the product takes for it. */
@@ -123,25 +153,38 @@ static double draw_rate(const struct known *k, int i)
     return cot_cell_usable(&k->cell, cot_rate_of_odds(x));
 }
 
+static int64_t keep(double later, int64_t plants)
+{
+    if (!(later > 0)) return plants;
+    double kept = exp(log(draw()) / (1 / later - 1)); /* 1 less a share ~ Beta(1, 1 / later - 1) */
+    return cot_binom_quantile(plants, kept, draw());
+}
+
 static void draw_batch(const struct known *k, int i, double rho_factor, struct truth *t)
 {
-    double u = even(i, 0.7320508075688772);
+    static struct table whole, part, rest[TRAYS_MOST];
+    const struct design *d = k->d;
+    double u = even(i, 0.7320508075688772), q = draw_rate(k, i);
     int r = 0;
     while (r < COT_RHO_POINTS - 1 && u > k->spread.rho_weight[r]) u -= k->spread.rho_weight[r++];
-    double q = draw_rate(k, i);
     t->rho_index = r;
     t->rho = cot_rho_point[r] * rho_factor;
     if (t->rho > 0.6) t->rho = 0.6;
-    double phi = 1 / t->rho - 1;
-    t->plants = 0;
-    for (int tray = 0; tray < k->d->trays; tray++) {
-        int looked = tray >= k->d->counted ? 0 : k->d->part ? k->d->part : k->d->cells;
-        double own = cot_ibeta_inv(q * phi, (1 - q) * phi, draw());
-        t->seen[tray] = looked ? (int)cot_binom_quantile(looked, own, draw()) : 0;
-        t->plants += t->seen[tray];
-        if (looked < k->d->cells) t->plants += cot_binom_quantile(k->d->cells - looked, own, draw());
+    double phi = 1 / t->rho - 1, a = q * phi, b = (1 - q) * phi;
+    fill_table(&whole, d->cells, a, b);
+    if (d->part) fill_table(&part, d->part, a, b);
+    for (int tray = 0; tray < d->counted; tray++) {
+        t->seen[tray] = draw_from(d->part ? &part : &whole);
+        if (d->part) fill_table(&rest[tray], d->cells - d->part, a + t->seen[tray], b + d->part - t->seen[tray]);
     }
-    if (k->d->later > 0) t->plants -= draw_plants((int)t->plants, 1, 1 / k->d->later - 1);
+    for (int f = 0; f < FUTURES; f++) {
+        int64_t plants = 0;
+        for (int tray = 0; tray < d->trays; tray++) {
+            if (tray >= d->counted) plants += draw_from(&whole);
+            else plants += t->seen[tray] + (d->part ? draw_from(&rest[tray]) : 0);
+        }
+        t->plants[f] = keep(d->later, plants);
+    }
 }
 
 /* --- Holding the numbers against it --------------------------------------------------------------------------------
@@ -180,14 +223,21 @@ struct tally {
     double stated[LEVELS], held[LEVELS], off, oracle;
 };
 
+static double distance(const struct cot_stand *s, const struct truth *t)
+{
+    double off = 0;
+    for (int f = 0; f < FUTURES; f++) off += fabs((double)(t->plants[f] - s->count_on));
+    return off / FUTURES;
+}
+
 static void add_batch(const struct cot_stand *s, const struct truth *t, struct tally *sum)
 {
     for (int l = 0; l < LEVELS; l++) {
         int64_t n = cot_stand_at(s, cot_round9((1000 - level[l]) / 1000.0));
         sum->stated[l] += probability(s, n);
-        sum->held[l] += t->plants >= n;
+        for (int f = 0; f < FUTURES; f++) sum->held[l] += (double)(t->plants[f] >= n) / FUTURES;
     }
-    sum->off += fabs((double)(t->plants - s->count_on));
+    sum->off += distance(s, t);
 }
 
 static int batches(void)
@@ -234,7 +284,7 @@ static void calibrate(const struct design *d)
         add_batch(&s, &t, &sum);
         only[t.rho_index] = 1;
         stand_of(&k, &t, only, d->counted, &s);
-        sum.oracle += fabs((double)(t.plants - s.count_on));
+        sum.oracle += distance(&s, &t);
     }
     design_name(d, name);
     put_design(name, &sum, n);

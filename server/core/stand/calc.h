@@ -100,6 +100,10 @@ COT_MUSTCHECK enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct c
  * confidence per mille. */
 void cot_stand_finish(struct cot_stand *s, int32_t confidence);
 
+/* From N plants at risk, by mean and variance, to those left when each is lost with a share p ~ Beta(1, 1 / later - 1):
+ * the law of total variance. later in (0, 1). */
+void cot_thin_later(double later, double *mean, double *variance);
+
 /* cot_stand_at at the levels (2i + 1) / (2n), i = 0 .. n-1. MEMORY. */
 COT_MUSTCHECK enum cot_err cot_stand_levels(const struct cot_stand *s, int n, int64_t *out);
 

@@ -20,8 +20,9 @@ void cot_past_emergence(const struct cot_past *p, const struct cot_around *a, st
 double cot_past_later(const struct cot_past *p, const struct cot_around *a, int32_t count_day, int32_t ready,
                       int32_t on);
 
-#define COT_LATER_BATCHES 3      /* house assumption: batches that the crop's setting is worth; fewer don't speak */
-#define COT_EMERGED_ONCE_SD 0.12 /* house assumption: what one batch, counted early and again, says of the half's day  \
-                                  */
+#define COT_LATER_BATCHES 3 /* house assumption: batches that the crop's setting is worth; fewer don't speak */
+#define COT_EMERGED_ONCE_SD                                                                                            \
+    0.12 /* house assumption: what one batch, counted early and again, says of the half's day                          \
+          */
 
 #endif

@@ -54,9 +54,7 @@ static void add_survivors(const struct cot_stand *s, struct cot_mix *out)
     }
 }
 
-/* What is left of N plants at risk when each is lost with a share p ~ Beta(1, 1 / later - 1): mean and variance of the
- * rest, by the law of total variance. */
-static void thin(double later, double *mean, double *variance)
+void cot_thin_later(double later, double *mean, double *variance)
 {
     double keep = 1 - later, b = 1 / later - 1, spread = later * keep / (b + 2), square = *variance + *mean * *mean;
     double cell = keep - (keep * keep + spread); /* of k (1 - k) */
@@ -73,27 +71,90 @@ static int64_t fitting(int64_t cells, double top, double mean, double variance)
     return most < (double)cells ? (int64_t)most : cells;
 }
 
+/* The share k that is kept, 1 - k ~ Beta(1, 1 / later - 1), in slices: what is lost has a long tail that mean and
+ * variance alone would cut short. k = u^(1/b), u uniform. */
+#define SLICES 3
+static const double slice_end[SLICES + 1] = {0, 0.15, 0.5, 1}; /* of u: much lost, some, little */
+
+struct kept {
+    double weight, mean, square;
+};
+
+static double power_sum(double from, double to, double e) /* integral of u^e */
+{
+    double low = from > 0 ? exp((e + 1) * log(from)) : 0;
+    return (exp((e + 1) * log(to)) - low) / (e + 1);
+}
+
+static void slice_of(double later, double from, double to, struct kept *k)
+{
+    double one = 1 / (1 / later - 1), width = to - from;
+    *k = (struct kept){width, power_sum(from, to, one) / width, power_sum(from, to, 2 * one) / width};
+}
+
+/* Plants at risk for some values of rho together. */
+struct risk {
+    double weight, mean, variance;
+};
+
+static void group(const struct cot_stand *s, int64_t cells, int from, int to, struct risk *g)
+{
+    double square = 0;
+    *g = (struct risk){0};
+    for (int r = from; r < to; r++) {
+        const struct cot_mix_part *p = &s->now.part[r];
+        double there = (double)(s->now_base - s->out) + part_mean(p, (double)s->now.cells), room = (double)cells;
+        there = there < 0 ? 0 : there > room ? room : there;
+        g->weight += p->weight;
+        g->mean += p->weight * there;
+        square += p->weight * (part_variance(p, (double)s->now.cells) + there * there);
+    }
+    if (!(g->weight > 0)) return;
+    g->mean /= g->weight;
+    g->variance = square / g->weight - g->mean * g->mean;
+    if (g->variance < 0) g->variance = 0;
+}
+
+/* The parts after it: all of rho in three groups by slices of the share; where nothing else is open, the share alone.
+ */
+static int thinned(const struct cot_stand *s, int64_t cells, double later, struct risk out[static COT_RHO_POINTS])
+{
+    int slices = cot_mix_variance(&s->now) > 1e-6 ? SLICES : 1, n = 0, step = slices > 1 ? 3 : COT_RHO_POINTS;
+    for (int from = 0; from < COT_RHO_POINTS; from += step) {
+        struct risk g;
+        group(s, cells, from, from + step, &g);
+        for (int i = 0; i < slices; i++) {
+            struct kept k;
+            slice_of(later, slices > 1 ? slice_end[i] : 0, slices > 1 ? slice_end[i + 1] : 1, &k);
+            double mean = g.mean * k.mean, square = g.variance + g.mean * g.mean;
+            double cell = k.mean > k.square ? g.mean * (k.mean - k.square) : 0;
+            double variance = k.square * square - mean * mean + cell;
+            out[n++] = (struct risk){g.weight * k.weight, mean, variance > 0 ? variance : 0};
+        }
+    }
+    return n;
+}
+
 /* Only what has not gone out can still be lost. */
 static void take_later(struct cot_stand *s, double later)
 {
-    double mean[COT_RHO_POINTS], variance[COT_RHO_POINTS], lost = 0;
+    struct risk part[COT_RHO_POINTS];
     int64_t top = s->now_base + s->now.cells < s->most ? s->now_base + s->now.cells : s->most;
     int64_t cells = top > s->out ? top - s->out : 0;
-    for (int r = 0; r < COT_RHO_POINTS; r++) {
-        const struct cot_mix_part *p = &s->now.part[r];
-        double there = (double)(s->now_base - s->out) + part_mean(p, (double)s->now.cells), room = (double)cells;
-        mean[r] = there < 0 ? 0 : there > room ? room : there;
-        variance[r] = part_variance(p, (double)s->now.cells);
-        lost += p->weight * mean[r] * later;
-        thin(later, &mean[r], &variance[r]);
+    int n = thinned(s, cells, later, part);
+    double left = 0;
+    s->then = (struct cot_mix){.cells = cells};
+    for (int i = 0; i < n; i++)
+        if (part[i].weight > 0.01)
+            s->then.cells = fitting(s->then.cells, (double)cells, part[i].mean, part[i].variance);
+    for (int i = 0; i < n; i++) {
+        cot_mix_match(s->then.cells, part[i].mean - (double)(cells - s->then.cells), part[i].variance,
+                      &s->then.part[i]);
+        s->then.part[i].weight = part[i].weight;
+        left += part[i].weight * part[i].mean;
     }
-    s->then.cells = cells;
-    for (int r = 0; r < COT_RHO_POINTS; r++)
-        if (s->now.part[r].weight > 0.01) s->then.cells = fitting(s->then.cells, (double)cells, mean[r], variance[r]);
-    for (int r = 0; r < COT_RHO_POINTS; r++)
-        cot_mix_match(s->then.cells, mean[r] - (double)(cells - s->then.cells), variance[r], &s->then.part[r]);
     s->then_base = s->out + cells - s->then.cells;
-    s->later = (int64_t)(lost + 0.5);
+    s->later = (int64_t)(left * later / (1 - later) + 0.5);
 }
 
 #define LATER_LEAST 1e-6 /* shares below are no loss */
