@@ -2,6 +2,7 @@
 #include "commands.h"
 #include "count_read.h"
 #include "cotyledger/wire/sheet.h"
+#include "show/advice.h"
 #include "show/belief.h"
 #include "work.h"
 
@@ -207,6 +208,16 @@ static void put_figures(struct cot_buf *b, struct cot_tray_count *t)
             cot_buf_fmt(b, ", %d %s%s", *cot_figure(t, i), word[i], i > 1 && *cot_figure(t, i) != 1 ? "s" : "");
 }
 
+/* Whether to go on counting, for the lines that hang on the batch. */
+static void advise(struct cot_job *w, const struct cot_thing *batch, int32_t on)
+{
+    struct cot_fill fill;
+    char text[COT_ADVICE_TEXT];
+    if (cot_fill_read(w->cli->book, on, &fill) == COT_OK && cot_advice_text(&fill, batch, text))
+        cot_answer_line(&w->answer, "%c%s.", text[0] - 'a' + 'A', text + 1);
+    cot_fill_free(&fill);
+}
+
 /* The figures repeated, then what the batch likely has now. */
 static void answer(struct counting *c)
 {
@@ -232,6 +243,7 @@ static void answer(struct counting *c)
     cot_answer_line(&w->answer, "Likely %s in all; count on %lld.%s", cot_some(stand.likely, "usable plant", some),
                     (long long)stand.count_on,
                     stand.provisional ? " Early for a stand count: provisional, count again." : "");
+    if (!stand.provisional) advise(w, batch, on);
 }
 
 enum cot_err cot_cmd_count(struct cot_cli *cli, int argc, char **argv)

@@ -6,6 +6,7 @@
 #include "cotyledger/core/place.h"
 #include "cotyledger/wire/report.h"
 #include "cotyledger/wire/sheet.h"
+#include "advice.h"
 #include "belief.h"
 #include "farm.h"
 #include "lists.h"
@@ -174,6 +175,8 @@ static void put_stand(const struct cot_thing *batch, const struct cot_stand *s, 
     if (s->held) cot_put_pair(out, "held", "yes: it serves no line until it is released");
     if (s->over) cot_put_pair(out, "look at this", "more went out than the counts explain; the stand was raised to it");
     put_serves(batch, fill, out);
+    char advice[COT_ADVICE_TEXT];
+    if (cot_advice_text(fill, batch, advice)) cot_put_pair(out, "to count", advice);
 }
 
 /* --- Lines ---------------------------------------------------------------------------------------------------------
@@ -357,8 +360,10 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     cot_put_json(out, name, strlen(name));
     cot_buf_fmt(out, ",\"gone\":%s,\"fields\":", t->gone ? "true" : "false");
     cot_fields_json(cli->book, values, n, out);
-    if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK)
+    if (t->type == COT_THING_BATCH && cot_stand_read(cli->book, t, fill->on, &stand) == COT_OK) {
         json_stand(&stand, fill->on, out);
+        cot_advice_json(fill, t, out);
+    }
     cot_check_put_json(cli, t, fill->on, out);
     if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_FARM) cot_farm_put_json(cli, t, fill->on, out);
