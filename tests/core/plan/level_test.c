@@ -384,21 +384,50 @@ START_TEST(years_too_full)
 }
 END_TEST
 
-/* A year is planned, one bench in fifty is lost, a few orders come: little moves. */
+/* With the spots that were said to be lacking, all fit, or nearly: the plan that lacked them is there to be found. */
+START_TEST(with_what_lacked)
+{
+    struct dice d = dice_new("with_what_lacked");
+    uint32_t before = 0, after = 0;
+    for (int round = 0; round < 6; round++) {
+        struct year *y = year_make(200, &d, 600 + 40 * round);
+        struct cot_level got = plan_year(y);
+        before += got.gave_way;
+        sure(!got.lacks_more);
+        for (uint32_t k = 0; k < got.lacks; k++)
+            for (int32_t i = got.lack[k].from; i <= got.lack[k].to; i++)
+                y->room[got.lack[k].resource][i] += got.lack[k].spots;
+        struct cot_level then = plan_year(y);
+        after += then.gave_way;
+        free(got.day);
+        free(then.day);
+        year_free(y);
+    }
+    printf("with_what_lacked: %u gave way, then %u\n", before, after);
+    ck_assert_uint_gt(before, 0);
+    ck_assert_uint_le(after * 20, before);
+}
+END_TEST
+
+/* A year is planned; then for two weeks the benches hold a twentieth less than was planned for them, and a few orders
+ * come. Little moves, though all could. */
 START_TEST(a_year_replanned)
 {
     struct dice d = dice_new("a_year_replanned");
     struct year *y = year_make(600, &d, 1100);
+    int64_t use[YEAR_DAYS];
     y->ask.batches = 590;
     struct cot_level got = plan_year(y);
+    cot_level_use(&y->ask, got.day, YEAR_BENCH, use);
     for (uint32_t i = 0; i < 590; i++) y->batch[i].standing = got.day[i];
-    for (int i = 0; i < YEAR_DAYS; i++) y->room[YEAR_BENCH][i] -= y->room[YEAR_BENCH][i] / 50;
+    for (int i = 60; i < 74; i++) y->room[YEAR_BENCH][i] = use[i] * 95 / 100;
     y->ask.batches = 600;
     y->ask.keep_close = true;
     struct cot_level next = plan_year(y);
     lawful(y, &next);
-    printf("a_year_replanned: %lld of 590 moved\n", (long long)next.moved);
-    ck_assert_int_le(next.moved, 30);
+    printf("a_year_replanned: %lld of 590 moved, %u gave way\n", (long long)next.moved, (unsigned)next.gave_way);
+    ck_assert_int_gt(next.moved, 0);
+    ck_assert_int_le(next.moved, 60);
     for (uint32_t i = 0; i < 590; i++)
         if (cot_dayset_count(&y->batch[i].days) == 1) sure(next.day[i] == got.day[i] || next.day[i] == -1);
     free(got.day);
@@ -482,6 +511,7 @@ Suite *cot_suite(void)
     tcase_add_test(all, against_every_plan);
     tcase_add_test(all, years_that_fit);
     tcase_add_test(all, years_too_full);
+    tcase_add_test(all, with_what_lacked);
     tcase_add_test(all, a_year_replanned);
     suite_add_tcase(s, all);
     return s;
