@@ -35,12 +35,13 @@ static void make(struct season *s, struct dice *d)
         s->batch[i] =
             (struct cot_level_batch){.use = s->use[i], .uses = 2, .standing = -1, .plate = -1, .queue = i + 1};
         cot_dayset_range(&s->batch[i].days, from, from + n - 1);
-        s->use[i][0] = (struct cot_use){0, (int32_t)dice_int(d, 0, 3), (int32_t)dice_int(d, 5, 12), 0, trays};
+        s->use[i][0] =
+            (struct cot_use){0, (int32_t)dice_int(d, 0, 3), (int32_t)dice_int(d, 5, 12), 0, trays, NULL, NULL};
         if (dice_int(d, 0, 1)) {
             s->use[i][0].fixed = COT_USE_TO_DAY;
             s->use[i][0].to += from + n;
         }
-        s->use[i][1] = (struct cot_use){1, 0, 1, 0, trays};
+        s->use[i][1] = (struct cot_use){1, 0, 1, 0, trays, NULL, NULL};
     }
 }
 

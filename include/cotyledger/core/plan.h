@@ -185,6 +185,9 @@ struct cot_use {
     int32_t from, to; /* -1000 .. 1000 */
     unsigned fixed;   /* COT_USE_FROM_DAY, COT_USE_TO_DAY */
     int64_t amount;   /* 0 .. COT_LEVEL_AMOUNT */
+    /* Where season or days off make it uneven: day of the plan for each sowing day, `days` of them; before `from`,
+     * `to`. NULL: none. */
+    const int32_t *from_on, *to_on;
 };
 struct cot_level_batch {
     const struct cot_use *use;

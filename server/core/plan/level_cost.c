@@ -14,10 +14,15 @@ static int32_t cut(int32_t d, int32_t days)
     return d < 0 ? 0 : d > days ? days : d;
 }
 
+static int32_t edge(const int32_t *by_day, bool fixed, int32_t at, int32_t day, int32_t days)
+{
+    return cut(by_day ? by_day[day] : fixed ? at : day + at, days);
+}
+
 bool cot_lv_span(const struct cot_lv *w, const struct cot_use *u, int32_t day, int32_t *from, int32_t *to)
 {
-    *from = cut(u->fixed & COT_USE_FROM_DAY ? u->from : day + u->from, w->days);
-    *to = cut(u->fixed & COT_USE_TO_DAY ? u->to : day + u->to, w->days);
+    *from = edge(u->from_on, u->fixed & COT_USE_FROM_DAY, u->from, day, w->days);
+    *to = edge(u->to_on, u->fixed & COT_USE_TO_DAY, u->to, day, w->days);
     return *from < *to;
 }
 

@@ -109,7 +109,7 @@ static void eight_batches(struct plan *p)
     for (int i = 0; i < 60; i++) p->room[i] = 400;
     p->bench = (struct cot_resource){p->room, true};
     for (int32_t i = 0; i < BATCHES; i++) {
-        p->use[i] = (struct cot_use){0, 3, 3 + 28, 0, 60};
+        p->use[i] = (struct cot_use){0, 3, 3 + 28, 0, 60, NULL, NULL};
         p->batch[i] = (struct cot_level_batch){&p->use[i], 1, {{0}}, -1, -1, (uint32_t)i + 1};
         for (int32_t d = i / 2 * 7; d < i / 2 * 7 + 12; d++)
             if (d % 7 < 5) cot_dayset_add(&p->batch[i].days, d);

@@ -49,7 +49,7 @@ static struct cot_level_batch *add(struct bed *b, int32_t from, int32_t to, int3
 {
     uint32_t i = b->ask.batches++;
     b->batch[i] = (struct cot_level_batch){.uses = 1, .standing = -1, .plate = -1, .queue = i + 1};
-    b->use[i][0] = (struct cot_use){0, 0, long_, 0, amount};
+    b->use[i][0] = (struct cot_use){0, 0, long_, 0, amount, NULL, NULL};
     cot_dayset_range(&b->batch[i].days, from, to);
     return &b->batch[i];
 }
@@ -109,7 +109,7 @@ START_TEST(sowing_capacity)
     for (int d = 0; d < DAYS; d++) b.room[1][d] = 50;
     for (uint32_t i = 0; i < 3; i++) {
         add(&b, 4, 6, 5, 40)->uses = 2;
-        b.use[i][1] = (struct cot_use){1, 0, 1, 0, 40};
+        b.use[i][1] = (struct cot_use){1, 0, 1, 0, 40, NULL, NULL};
     }
     ready(&b);
     plan(&b);
@@ -149,15 +149,38 @@ START_TEST(until_the_collecting_day)
     struct bed b = bed(100);
     int64_t use[DAYS];
     add(&b, 2, 2, 0, 7)->uses = 3;
-    b.use[0][0] = (struct cot_use){0, 3, 9, COT_USE_TO_DAY, 7};
-    b.use[0][1] = (struct cot_use){0, 8, 100, COT_USE_FROM_DAY | COT_USE_TO_DAY, 5}; /* meets the first on day 8 */
-    b.use[0][2] = (struct cot_use){0, 9, 4, COT_USE_TO_DAY, 90};                     /* is over before it starts */
+    b.use[0][0] = (struct cot_use){0, 3, 9, COT_USE_TO_DAY, 7, NULL, NULL};
+    b.use[0][1] =
+        (struct cot_use){0, 8, 100, COT_USE_FROM_DAY | COT_USE_TO_DAY, 5, NULL, NULL}; /* meets the first on day 8 */
+    b.use[0][2] = (struct cot_use){0, 9, 4, COT_USE_TO_DAY, 90, NULL, NULL};           /* is over before it starts */
     ready(&b);
     plan(&b);
     cot_level_use(&b.ask, b.day, 0, use);
     for (int d = 0; d < DAYS; d++) ck_assert_int_eq(use[d], (d >= 5 && d < 9) * 7 + (d >= 8) * 5);
     ck_assert_int_eq(b.got.peak, 120000);
     ck_assert_int_eq(b.got.bound, 120000);
+}
+END_TEST
+
+/* Potted on on working days only: the plugs' bench time depends on the day in the week. */
+START_TEST(uneven_by_day)
+{
+    struct bed b = bed(100);
+    int32_t potted[DAYS];
+    int64_t use[DAYS];
+    for (int d = 0; d < DAYS; d++) potted[d] = (d + 3) % 7 < 5 ? d + 3 : (d + 3) / 7 * 7 + 7;
+    add(&b, 4, 4, 0, 10)->uses = 2; /* 4 + 3 = 7, a Monday */
+    add(&b, 2, 2, 0, 20)->uses = 2; /* 2 + 3 = 5, a Saturday: 7 */
+    for (uint32_t i = 0; i < 2; i++) {
+        b.use[i][0] = (struct cot_use){.from = 1, .to_on = potted, .amount = 10 * (i + 1)};
+        b.use[i][1] = (struct cot_use){.from_on = potted, .to = 12, .fixed = COT_USE_TO_DAY, .amount = 40};
+    }
+    ready(&b);
+    plan(&b);
+    cot_level_use(&b.ask, b.day, 0, use);
+    for (int d = 0; d < DAYS; d++)
+        ck_assert_int_eq(use[d], (d >= 5 && d < 7) * 10 + (d >= 3 && d < 7) * 20 + (d >= 7 && d < 12) * 80);
+    ck_assert(b.got.peak == 800000 && b.got.bound == 800000);
 }
 END_TEST
 
@@ -216,8 +239,8 @@ static void random_bed(struct bed *b, struct dice *d)
             add(b, from, from + (int32_t)dice_int(d, 0, 3), (int32_t)dice_int(d, 1, 6), dice_int(d, 1, 20));
         k->uses = 2;
         k->plate = (int32_t)dice_int(d, -1, 2);
-        b->use[i][1] =
-            (struct cot_use){(uint32_t)dice_int(d, 0, 1), 0, (int32_t)dice_int(d, 1, 9), 0, dice_int(d, 0, 15)};
+        b->use[i][1] = (struct cot_use){
+            (uint32_t)dice_int(d, 0, 1), 0, (int32_t)dice_int(d, 1, 9), 0, dice_int(d, 0, 15), NULL, NULL};
         if (dice_int(d, 0, 3) == 0) b->use[i][1].fixed = COT_USE_TO_DAY, b->use[i][1].to += from;
         k->standing = dice_int(d, 0, 2) ? cot_dayset_next(&k->days, from + (int32_t)dice_int(d, 0, 1)) : -1;
     }
@@ -501,6 +524,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, sowing_capacity);
     tcase_add_test(t, what_is_sown_never_gives_way);
     tcase_add_test(t, until_the_collecting_day);
+    tcase_add_test(t, uneven_by_day);
     tcase_add_test(t, few_plate_changes);
     tcase_add_test(t, keeps_close);
     tcase_add_test(t, refusals);

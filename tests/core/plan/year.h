@@ -49,14 +49,14 @@ static inline void year_batch(struct year *y, uint32_t i, struct dice *d)
         cot_dayset_add(&b->days, (date - tray_days) / 7 * 7 > 0 ? (date - tray_days) / 7 * 7 : 0);
     b->plate = (int32_t)dice_int(d, -1, 11);
     if (dice_int(d, 0, 1)) { /* stands until the collecting day */
-        u[0] = (struct cot_use){YEAR_BENCH, chamber, date - harden, COT_USE_TO_DAY, trays};
-        u[1] = (struct cot_use){YEAR_FRAME, date - harden, date, COT_USE_FROM_DAY | COT_USE_TO_DAY, trays};
+        u[0] = (struct cot_use){YEAR_BENCH, chamber, date - harden, COT_USE_TO_DAY, trays, NULL, NULL};
+        u[1] = (struct cot_use){YEAR_FRAME, date - harden, date, COT_USE_FROM_DAY | COT_USE_TO_DAY, trays, NULL, NULL};
     } else { /* goes when it is ready */
-        u[0] = (struct cot_use){YEAR_BENCH, chamber, tray_days - harden, 0, trays};
-        u[1] = (struct cot_use){YEAR_FRAME, tray_days - harden, tray_days, 0, trays};
+        u[0] = (struct cot_use){YEAR_BENCH, chamber, tray_days - harden, 0, trays, NULL, NULL};
+        u[1] = (struct cot_use){YEAR_FRAME, tray_days - harden, tray_days, 0, trays, NULL, NULL};
     }
-    u[2] = (struct cot_use){dice_int(d, 0, 2) ? YEAR_COOL : YEAR_WARM, 0, chamber, 0, trays};
-    u[3] = (struct cot_use){YEAR_SOWN, 0, 1, 0, trays};
+    u[2] = (struct cot_use){dice_int(d, 0, 2) ? YEAR_COOL : YEAR_WARM, 0, chamber, 0, trays, NULL, NULL};
+    u[3] = (struct cot_use){YEAR_SOWN, 0, 1, 0, trays, NULL, NULL};
 }
 
 /* Rooms in the measure of the trays: a bench that is full at `full` per mille when use is spread evenly over the
