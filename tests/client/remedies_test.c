@@ -42,7 +42,6 @@ START_TEST(in_words)
     cot_fixture_says(&f, " are left.");
     cot_fixture_says(&f, "Then covered: likely 3900 of 3900");
     cot_fixture_says(&f, "By 2027-03-01 (W09); about ");
-    cot_fixture_says(&f, "Patch 7 blanks of A-0003-7 with seedlings from its doubles");
     cot_fixture_says(&f, "plants of Red Harbour in 128 square: plugs to grow on");
     cot_fixture_says(&f, "From whom is not known here.");
     cot_fixture_says(&f, "a guess: not counted or tested");

@@ -62,6 +62,7 @@ const char *cot_remedy_word(enum cot_remedy_kind k); /* "promise", "release", "p
 #define COT_MINUTES_SHARE 20      /* to tell the farms that share */
 #define COT_ROOT_DAYS 14          /* days that seedlings moved into blanks need to catch up */
 #define COT_OTHER_DAY_MOST 21     /* days away from its window that a buyer is asked about */
+#define COT_GAIN_LEAST 10         /* per cent of what count on lacks: what helps less is left out */
 #define COT_REMEDY_FILLS_MOST 400 /* times that the fill is read again; what is beyond is not worked out */
 
 struct cot_remedy {

@@ -3,6 +3,8 @@
 
 #include "remedy/in.h"
 
+#define VARIETIES_MOST 3 /* other varieties that a buyer is asked about */
+
 struct cot_try *cot_try_add(const struct cot_need *need, struct cot_tries *out, enum cot_remedy_kind kind)
 {
     if (out->count == COT_TRIES_MOST) return NULL;
@@ -75,6 +77,12 @@ static void name_batch(const struct cot_need *n, uint32_t k, struct cot_remedy *
     if (s->past != COT_DAY_NONE && s->past < r->by) r->by = s->past;
 }
 
+/* Too few plants to be worth the trouble. */
+static bool too_few(const struct cot_need *n, int64_t plants)
+{
+    return plants * 100 < n->unsure * COT_GAIN_LEAST;
+}
+
 static int64_t least_of(int64_t x, int64_t y)
 {
     return x < y ? x : y;
@@ -117,7 +125,7 @@ static void try_patch(const struct cot_need *n, uint32_t k, struct cot_tries *ou
     int64_t donors = s->doubles - patched - moved_since(n->book, s, COT_K_THINNED);
     int64_t plants = least_of(least_of(donors, s->blanks - patched), n->unsure);
     int32_t by = n->last - COT_ROOT_DAYS;
-    if (plants < 1 || by < n->fill->on) return;
+    if (plants < 1 || by < n->fill->on || too_few(n, plants)) return;
     struct cot_try *t = cot_try_add(n, out, COT_REMEDY_PATCH);
     if (!t) return;
     name_batch(n, k, &t->remedy);
@@ -173,28 +181,28 @@ static void try_day(const struct cot_need *n, uint32_t k, struct cot_tries *out)
 }
 
 /* Of several batches of one kind that a buyer might take, the one with the most to spare. */
-static bool better(const struct cot_need *n, uint32_t k, const struct cot_id *same_variety, uint32_t than)
+static bool better(const struct cot_need *n, uint32_t k, uint32_t than)
 {
-    if (than == UINT32_MAX) return true;
-    if (same_variety && cot_id_cmp(&n->fill->stand[than].variety, same_variety) != 0) return false;
-    return n->spare[k] > n->spare[than];
+    return than == UINT32_MAX || n->spare[k] > n->spare[than];
 }
 
 struct best {
     uint32_t format, day;
-    uint32_t variety[COT_TRIES_MOST]; /* a batch each */
+    uint32_t variety[VARIETIES_MOST]; /* a batch each, the most to spare first */
     uint32_t varieties;
 };
 
+/* One batch a variety, those with the most to spare. */
 static void keep_variety(const struct cot_need *n, uint32_t k, struct best *b)
 {
     const struct cot_id *id = &n->fill->stand[k].variety;
-    for (uint32_t i = 0; i < b->varieties; i++) {
-        if (cot_id_cmp(&n->fill->stand[b->variety[i]].variety, id) != 0) continue;
-        if (better(n, k, id, b->variety[i])) b->variety[i] = k;
-        return;
-    }
-    if (b->varieties < COT_TRIES_MOST / 3) b->variety[b->varieties++] = k;
+    uint32_t at = 0;
+    while (at < b->varieties && cot_id_cmp(&n->fill->stand[b->variety[at]].variety, id) != 0) at++;
+    if (at < b->varieties && n->spare[b->variety[at]] >= n->spare[k]) return;
+    if (at == b->varieties && at < VARIETIES_MOST) b->varieties++;
+    else if (at == VARIETIES_MOST && n->spare[b->variety[--at]] >= n->spare[k]) return;
+    for (; at > 0 && n->spare[b->variety[at - 1]] < n->spare[k]; at--) b->variety[at] = b->variety[at - 1];
+    b->variety[at] = k;
 }
 
 static void look_at(const struct cot_need *n, uint32_t k, struct best *b, struct cot_tries *out)
@@ -205,9 +213,9 @@ static void look_at(const struct cot_need *n, uint32_t k, struct best *b, struct
     if (variety && format && day && s->held) try_release(n, k, out);
     if (s->held) return;
     if (variety && format && day) try_patch(n, k, out);
-    if (n->spare[k] < 1) return;
-    if (variety && day && !format && better(n, k, NULL, b->format)) b->format = k;
-    if (variety && format && !day && better(n, k, NULL, b->day)) b->day = k;
+    if (n->spare[k] < 1 || too_few(n, n->spare[k])) return;
+    if (variety && day && !format && better(n, k, b->format)) b->format = k;
+    if (variety && format && !day && better(n, k, b->day)) b->day = k;
     if (!variety && format && day && n->crop && crop_of(n->book, &s->variety) == n->crop) keep_variety(n, k, b);
 }
 

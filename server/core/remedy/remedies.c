@@ -144,12 +144,15 @@ static const struct cot_fill_line *line_after(const struct cot_fill *before, con
     return found;
 }
 
-/* Whether the line would be better off: a remedy that does nothing for it is none. */
-static bool helps(const struct cot_fill_line *was, const struct cot_fill_line *is)
+/* Whether the line would be better off, and by enough to be worth the trouble. */
+static bool helps(const struct cot_need *n, const struct cot_fill_line *is)
 {
+    const struct cot_fill_line *was = n->line;
     if (!is) return false;
     if (was->verdict != COT_COVERED && is->verdict == COT_COVERED) return true;
-    return is->chance > was->chance || is->likely > was->likely || is->count_on > was->count_on;
+    int64_t likely = is->likely - was->likely, count_on = is->count_on - was->count_on;
+    int64_t gain = likely > count_on ? likely : count_on;
+    return gain > 0 && gain * 100 >= n->unsure * COT_GAIN_LEAST;
 }
 
 /* Nothing queues for plants that are not promised: what else is done for them goes with a promise. */
@@ -173,7 +176,7 @@ static enum cot_err hold_against(struct search *s, const struct cot_need *n, str
     enum cot_err err = cot_fill_read_if(s->book, before->on, &t->change, &after, s->fault);
     if (err != COT_OK) return err;
     const struct cot_fill_line *is = line_after(before, &after, t, r), *was = &before->line[r->line];
-    *useful = helps(was, is);
+    *useful = helps(n, is);
     if (is) {
         r->worked_out = true;
         r->likely = is->likely;

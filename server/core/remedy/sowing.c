@@ -152,14 +152,16 @@ static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, i
  * ------------------------------------------------------------------------------------------------------ */
 
 /* The fewest trays for so many plants, or as many as the seed on hand is enough for; 0: none. */
-static int64_t trays_for(const struct cot_need *n, const struct sowing *s, int64_t plants)
+static int64_t trays_for(const struct cot_need *n, const struct sowing *s, int64_t plants, bool *enough)
 {
     struct cot_sow_answer answer;
     int64_t most;
+    *enough = true;
     if (cot_sow_trays(&s->sow, plants, n->fill->confidence, &answer, NULL) != COT_OK) return 0;
     if (s->found.stock < 0) return answer.trays;
     if (cot_sow_trays_of_seeds(&s->sow, s->found.stock, n->fill->confidence, &most, NULL) != COT_OK) return 0;
-    return answer.trays < most ? answer.trays : most;
+    *enough = answer.trays <= most;
+    return *enough ? answer.trays : most;
 }
 
 static enum cot_err try_trays(const struct cot_need *n, const struct sowing *s, int64_t trays, int32_t days,
@@ -188,7 +190,8 @@ static enum cot_err try_trays(const struct cot_need *n, const struct sowing *s, 
     return COT_OK;
 }
 
-/* For the line alone; and for all that want the same, since those before it in the queue would take what is sown. */
+/* For the line alone; and for all that want the same, since those before it in the queue would take what is sown. From
+ * the best lot, and from the next where seed runs out. */
 enum cot_err cot_try_sowing(const struct cot_need *need, struct cot_tries *out)
 {
     struct sowing best[LOTS_MOST];
@@ -199,8 +202,11 @@ enum cot_err cot_try_sowing(const struct cot_need *need, struct cot_tries *out)
     int64_t days = need->last - by;
     uint32_t lots = choose(need, best);
     enum cot_err err = COT_OK;
-    for (uint32_t i = 0; err == COT_OK && i < lots; i++) {
-        int64_t alone = trays_for(need, &best[i], need->unsure), all = trays_for(need, &best[i], need->unsure_all);
+    bool enough = false;
+    for (uint32_t i = 0; err == COT_OK && i < lots && !enough; i++) {
+        bool ignored;
+        int64_t alone = trays_for(need, &best[i], need->unsure, &enough);
+        int64_t all = trays_for(need, &best[i], need->unsure_all, &ignored);
         if (alone > 0) err = try_trays(need, &best[i], alone, (int32_t)days, out);
         if (err == COT_OK && all > alone) err = try_trays(need, &best[i], all, (int32_t)days, out);
     }

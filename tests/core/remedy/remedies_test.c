@@ -286,6 +286,19 @@ END_TEST
 
 /* --- Sharing, buying in
  * ----------------------------------------------------------------------------------------------- */
+START_TEST(sharing)
+{
+    struct shop s;
+    struct cot_id batch, first = short_of_plants(&s, "sharing", &batch);
+    struct cot_id second = shop_promised(&s, &s.r->farm, &s.variety, &s.format, 100, ROWS_DAY0 + 43);
+    struct cot_remedy r = must_have(&s, &second, COT_REMEDY_SHARE);
+    ck_assert_int_gt(r.plants, 0);
+    ck_assert_int_eq(r.likely, r.plants);        /* it had nothing */
+    must_not_have(&s, &first, COT_REMEDY_SHARE); /* it would only lose */
+    rows_free(s.r);
+}
+END_TEST
+
 START_TEST(buying_in)
 {
     struct shop s;
@@ -427,6 +440,7 @@ END_TEST
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
+        sharing,         trifles_are_left_out,
         patching,        no_more_than_is_needed_is_patched,
         releasing,       promising,
         resowing,        seed_on_hand,
