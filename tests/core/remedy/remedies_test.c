@@ -316,6 +316,22 @@ END_TEST
 
 /* --- Which lines
  * ------------------------------------------------------------------------------------------------------ */
+/* What would help by less than a tenth of what is lacking is not worth reading. */
+START_TEST(trifles_are_left_out)
+{
+    struct shop s;
+    shop_open(&s, "trifles", true);
+    struct cot_id batch = shop_sow(&s, &s.lot, &s.format, 3, ROWS_DAY0);
+    shop_count(&s, &batch, 3, 100, 97, 3, ROWS_DAY0 + 11); /* 9 blanks, 9 doubles */
+    struct cot_id line = shop_promised(&s, &s.r->farm, &s.variety, &s.format, 370, ROWS_DAY0 + 43);
+    ck_assert_int_eq(must_have(&s, &line, COT_REMEDY_PATCH).plants, 9); /* of some 80 */
+    change(&s, &line, COT_F_PLANTS, NULL, 400);
+    shop_promise(&s, &s.r->farm, &line, 400);
+    must_not_have(&s, &line, COT_REMEDY_PATCH); /* of some 110 */
+    rows_free(s.r);
+}
+END_TEST
+
 START_TEST(lines_left_alone)
 {
     struct shop s;
