@@ -148,6 +148,11 @@ COT_MUSTCHECK enum cot_err cot_if_line_of(struct cot_book *b, const struct cot_t
  * a line that was withdrawn already. */
 COT_MUSTCHECK enum cot_err cot_fill_read_if(struct cot_book *b, int32_t on, const struct cot_what_if *change,
                                             struct cot_fill *out, struct cot_fault *fault);
+/* The same to the byte, faster: stands are taken from `base` (NULL: read), a reading of the same book and day before
+ * any change of them. For one who asks many what-ifs. */
+COT_MUSTCHECK enum cot_err cot_fill_read_again(struct cot_book *b, const struct cot_fill *base, int32_t on,
+                                               const struct cot_what_if *change, struct cot_fill *out,
+                                               struct cot_fault *fault);
 
 /* Hand-overs booked by `on`, for whoever writes the invoice; sorted by day, farm's name, line's and batch's code. The
  * caller frees `*rows` with free(). Errors: MEMORY. */

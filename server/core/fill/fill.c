@@ -66,30 +66,52 @@ static void change_stand(const struct cot_reading *r, const struct cot_thing *ba
     cot_stand_finish(s, r->shared.confidence);
 }
 
-static enum cot_err read_stands(struct cot_reading *r, struct cot_book *b, int32_t on)
+static enum cot_err start_stands(struct cot_reading *r, size_t most)
 {
-    enum cot_err err = cot_stand_shared_read(b, on, &r->shared);
-    if (err != COT_OK) return err;
+    r->out->stand = cot_room(most + 1, sizeof *r->out->stand);
+    r->out->batch = cot_room(most + 1, sizeof(const struct cot_thing *));
+    r->out->serves = cot_room(most + 1, sizeof *r->out->serves);
+    return r->out->stand && r->out->batch && r->out->serves ? COT_OK : COT_MEMORY;
+}
+
+static enum cot_err read_stands(struct cot_reading *r, struct cot_book *b)
+{
     size_t all;
+    enum cot_err err = cot_stand_shared_read(b, r->out->on, &r->shared);
+    if (err != COT_OK) return err;
     const struct cot_thing *const *things = cot_book_things(b, COT_THING_BATCH, &all);
-    r->out->stand = cot_room(all + 1, sizeof *r->out->stand);
-    r->out->batch = cot_room(all + 1, sizeof(const struct cot_thing *));
-    r->out->serves = cot_room(all + 1, sizeof *r->out->serves);
-    if (!r->out->stand || !r->out->batch || !r->out->serves) return COT_MEMORY;
-    for (size_t i = 0; i < all; i++) {
+    err = start_stands(r, all);
+    for (size_t i = 0; err == COT_OK && i < all; i++) {
         uint32_t k = r->out->batch_count;
         err = cot_stand_read_with(&r->shared, things[i], &r->out->stand[k]);
-        if (err == COT_NOT_FOUND) continue;
-        if (err != COT_OK) return err;
-        r->out->batch[k] = things[i];
-        if (r->change) change_stand(r, things[i], &r->out->stand[k]);
-        r->out->batch_count++;
+        if (err == COT_OK) r->out->batch[r->out->batch_count++] = things[i];
+        if (err == COT_NOT_FOUND) err = COT_OK;
     }
-    if (r->change && r->change->batch) {
-        r->out->if_batch = r->out->batch_count;
-        r->out->stand[r->out->batch_count++] = *r->change->batch;
+    return err;
+}
+
+/* The stands of another reading of the same book and day. */
+static enum cot_err take_stands(struct cot_reading *r, struct cot_book *b, const struct cot_fill *from)
+{
+    r->shared = (struct cot_stand_shared){.book = b, .on = from->on, .confidence = from->confidence};
+    enum cot_err err = cot_handovers_list(b, from->on, &r->shared.handover, &r->shared.handover_count);
+    if (err == COT_OK) err = start_stands(r, from->batch_count);
+    for (uint32_t k = 0; err == COT_OK && k < from->batch_count; k++) {
+        if (!from->batch[k]) continue;
+        r->out->stand[r->out->batch_count] = from->stand[k];
+        r->out->batch[r->out->batch_count++] = from->batch[k];
     }
-    return COT_OK;
+    return err;
+}
+
+static void change_stands(struct cot_reading *r)
+{
+    struct cot_fill *out = r->out;
+    if (!r->change) return;
+    for (uint32_t k = 0; k < out->batch_count; k++) change_stand(r, out->batch[k], &out->stand[k]);
+    if (!r->change->batch) return;
+    out->if_batch = out->batch_count;
+    out->stand[out->batch_count++] = *r->change->batch;
 }
 
 /* --- Wishes, claims, and the net -----------------------------------------------------------------------------------
@@ -316,28 +338,43 @@ enum cot_err cot_fill_read(struct cot_book *b, int32_t on, struct cot_fill *out)
     return cot_fill_read_if(b, on, NULL, out, NULL);
 }
 
-enum cot_err cot_fill_read_if(struct cot_book *b, int32_t on, const struct cot_what_if *change, struct cot_fill *out,
-                              struct cot_fault *fault)
+static enum cot_err read_fill(struct cot_reading *r, struct cot_book *b, const struct cot_fill *base)
+{
+    struct cot_fill *out = r->out;
+    const struct cot_what_if *change = r->change;
+    out->share = (enum cot_share_rule)cot_thing_int(r->house, COT_F_SHARE, COT_SHARE_FIRST);
+    if (change && change->other_share) out->share = change->share;
+    enum cot_err err = base ? take_stands(r, b, base) : read_stands(r, b);
+    if (err == COT_OK) change_stands(r);
+    out->confidence = r->shared.confidence;
+    if (err == COT_OK)
+        err = cot_lines_read(b, r->shared.handover, r->shared.handover_count, change ? change->line : NULL, &r->lines);
+    out->if_line = r->lines.if_line;
+    if (err == COT_OK) err = cot_find_picks(r);
+    if (err == COT_OK) err = build_net(r);
+    if (err == COT_OK) err = share_likely(r);
+    if (err == COT_OK) err = list_farms(r);
+    if (err == COT_OK) err = share_each(r);
+    if (err == COT_OK) cot_fill_judge(r);
+    return err;
+}
+
+enum cot_err cot_fill_read_again(struct cot_book *b, const struct cot_fill *base, int32_t on,
+                                 const struct cot_what_if *change, struct cot_fill *out, struct cot_fault *fault)
 {
     struct cot_reading r = {.out = out, .change = change, .house = cot_book_house(b)};
     *out = (struct cot_fill){.on = on, .if_line = UINT32_MAX, .if_batch = UINT32_MAX};
     if (!r.house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
     enum cot_err err = change ? check_change(b, change, fault) : COT_OK;
     if (err != COT_OK) return err;
-    out->share = (enum cot_share_rule)cot_thing_int(r.house, COT_F_SHARE, COT_SHARE_FIRST);
-    if (change && change->other_share) out->share = change->share;
-    err = read_stands(&r, b, on);
-    out->confidence = r.shared.confidence;
-    if (err == COT_OK)
-        err = cot_lines_read(b, r.shared.handover, r.shared.handover_count, change ? change->line : NULL, &r.lines);
-    out->if_line = r.lines.if_line;
-    if (err == COT_OK) err = cot_find_picks(&r);
-    if (err == COT_OK) err = build_net(&r);
-    if (err == COT_OK) err = share_likely(&r);
-    if (err == COT_OK) err = list_farms(&r);
-    if (err == COT_OK) err = share_each(&r);
-    if (err == COT_OK) cot_fill_judge(&r);
+    err = read_fill(&r, b, base);
     reading_free(&r);
     if (err != COT_OK) cot_fill_free(out);
     return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
+}
+
+enum cot_err cot_fill_read_if(struct cot_book *b, int32_t on, const struct cot_what_if *change, struct cot_fill *out,
+                              struct cot_fault *fault)
+{
+    return cot_fill_read_again(b, NULL, on, change, out, fault);
 }

@@ -90,8 +90,8 @@ enum cot_err cot_effect_read(struct cot_book *b, int32_t on, const struct cot_wh
                              const struct cot_id *farm, struct cot_effect *out, struct cot_fault *fault)
 {
     *out = (struct cot_effect){0};
-    enum cot_err err = cot_fill_read_if(b, on, change, &out->after, fault);
-    if (err == COT_OK) err = cot_fill_read_if(b, on, NULL, &out->before, fault);
+    enum cot_err err = cot_fill_read_if(b, on, NULL, &out->before, fault);
+    if (err == COT_OK) err = cot_fill_read_again(b, &out->before, on, change, &out->after, fault);
     if (err == COT_OK && compare(out, change, farm) != COT_OK) err = cot_fail(fault, COT_MEMORY, "out of memory");
     if (err != COT_OK) cot_effect_free(out);
     return err;

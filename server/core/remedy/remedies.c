@@ -173,7 +173,7 @@ static enum cot_err hold_against(struct search *s, const struct cot_need *n, str
     *useful = true;
     if (s->read >= COT_REMEDY_FILLS_MOST) return COT_OK;
     s->read++;
-    enum cot_err err = cot_fill_read_if(s->book, before->on, &t->change, &after, s->fault);
+    enum cot_err err = cot_fill_read_again(s->book, before, before->on, &t->change, &after, s->fault);
     if (err != COT_OK) return err;
     const struct cot_fill_line *is = line_after(before, &after, t, r), *was = &before->line[r->line];
     *useful = helps(n, is);

@@ -137,6 +137,40 @@ START_TEST(nothing_is_recorded)
 }
 END_TEST
 
+/* Taking the stands over from a reading before gives what reading them gives. */
+START_TEST(read_again_is_the_same)
+{
+    struct two w;
+    struct cot_fill base, plain, again;
+    two_lines(&w, "again");
+    struct cot_id more = shop_sow(&w.s, &w.s.lot, &w.s.format, 2, ROWS_DAY0 + 3);
+    struct cot_if_line l = standing(&w, &w.second);
+    l.plants = 300;
+    struct cot_stand extra;
+    ck_assert_int_eq(cot_stand_read(w.s.r->book, cot_book_thing(w.s.r->book, &more), ON, &extra), COT_OK);
+    memset(&extra.batch, 0, sizeof extra.batch);
+    const struct cot_what_if changes[] = {
+        {.line = &l},
+        {.batch = &extra, .line = &l},
+        {.patch = cot_book_thing(w.s.r->book, &w.batch), .patch_plants = 11},
+        {.other_share = true, .share = COT_SHARE_PRORATA},
+    };
+    ck_assert_int_eq(cot_fill_read(w.s.r->book, ON, &base), COT_OK);
+    for (size_t i = 0; i < sizeof changes / sizeof changes[0]; i++) {
+        ck_assert_int_eq(cot_fill_read_if(w.s.r->book, ON, &changes[i], &plain, NULL), COT_OK);
+        ck_assert_int_eq(cot_fill_read_again(w.s.r->book, &base, ON, &changes[i], &again, NULL), COT_OK);
+        ck_assert_uint_eq(plain.line_count, again.line_count);
+        ck_assert_uint_eq(plain.batch_count, again.batch_count);
+        ck_assert_int_eq(memcmp(plain.line, again.line, plain.line_count * sizeof *plain.line), 0);
+        ck_assert_int_eq(memcmp(plain.serves, again.serves, plain.batch_count * sizeof *plain.serves), 0);
+        cot_fill_free(&plain);
+        cot_fill_free(&again);
+    }
+    cot_fill_free(&base);
+    rows_free(w.s.r);
+}
+END_TEST
+
 /* --- Asked as entries that nobody makes -----------------------------------------------------------------------------
  */
 static struct cot_fact asked_for(struct two *w)
@@ -216,8 +250,8 @@ END_TEST
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
-        withdrawing_rescues_another, more_and_less, a_line_that_changes_places, nothing_is_recorded, asked_anew,
-        asked_of_a_standing_line,    asked_in_vain,
+        withdrawing_rescues_another, more_and_less, a_line_that_changes_places, nothing_is_recorded,
+        read_again_is_the_same,      asked_anew,    asked_of_a_standing_line,   asked_in_vain,
     };
     Suite *s = suite_create("effect");
     TCase *t = tcase_create("effect");
