@@ -118,6 +118,26 @@ static enum cot_err check_changes(struct cot_job *w, const struct cot_thing *t)
     return cot_hint(&w->cli->fault, "`cotyl show \"%s\"` shows what stands", cot_thing_name(t));
 }
 
+/* What would stand after the change, held together: a place's last day before its first, say. Of the kinds that have
+ * been so from the start; older things may hold together no better than they were entered. */
+static enum cot_err check_whole(struct cot_job *w, const struct cot_thing *t)
+{
+    const struct cot_kind_row *row = cot_kind_row(w->fact.kind);
+    struct cot_fact whole = w->fact;
+    char flaw[160];
+    if (t->type != COT_THING_PLACE && t->type != COT_THING_RAISING && t->type != COT_THING_PLANNED) return COT_OK;
+    whole.has_about = false;
+    whole.value_count = 0;
+    for (int f = 0; f < COT_F_COUNT; f++) { /* values stand in this order */
+        const struct cot_value *v = cot_fact_value(&w->fact, (enum cot_field)f);
+        if (!v) v = cot_thing_value(t, (enum cot_field)f);
+        if (v && v->type != COT_T_NONE) whole.value[whole.value_count++] = *v;
+    }
+    bool refused = !cot_fact_check(&w->fact, flaw); /* by itself: recording it says so */
+    if (refused || cot_fact_check(&whole, flaw)) return COT_OK;
+    return cot_fail(&w->cli->fault, COT_INVALID, "%s %s: %s", row->what, cot_thing_name(t), flaw);
+}
+
 enum cot_err cot_cmd_change(struct cot_cli *cli, int argc, char **argv)
 {
     struct cot_job w = {.cli = cli};
@@ -132,6 +152,7 @@ enum cot_err cot_cmd_change(struct cot_cli *cli, int argc, char **argv)
     err = cot_job_start_change(&w, cli, kind, argc, argv, d.opt, 2, 2);
     if (err == COT_OK) err = find_thing(&w, kind, &t);
     if (err == COT_OK) err = check_changes(&w, t);
+    if (err == COT_OK) err = check_whole(&w, t);
     if (err != COT_OK) goto out;
     snprintf(name, sizeof name, "%s", cot_thing_name(t));
     put_changes(&w, t, &changes);

@@ -300,6 +300,10 @@ static const struct {
     {"add place x --sort bench --spots 4 --from 2027-05-01 --until 2027-04-01", "lies after", COT_INVALID},
     {"add place \"Bench 1\" --sort bench --spots 4", "already", COT_CONFLICT},
     {"change place \"bench 1\" --spots none", "cannot be cleared", COT_INVALID},
+    {"change place \"bench 1\" --until 2027-02-28", "place bench 1: from 2027-03-01 lies after until 2027-02-28",
+     COT_INVALID},
+    {"change raising winter --tray-days 2", "is more than", COT_INVALID},
+    {"change raising winter --to-week none", "give both or neither", COT_INVALID},
     {"change place \"bench 2\" --spots 3", "no place", COT_NOT_FOUND},
     {"shut \"bench 2\"", "did you mean: bench 1", COT_NOT_FOUND},
     {"shut --from 2027-03-29 --until 2027-03-28", "lies after", COT_INVALID},
@@ -347,7 +351,8 @@ START_TEST(bad_input)
 {
     int64_t before, after;
     struct cot_id chain;
-    must("add place \"bench 1\" --sort bench --spots 4");
+    must("add place \"bench 1\" --sort bench --spots 4 --from 2027-03-01");
+    must("add raising winter --crop Lettuce --from-week 40 --to-week 9 --tray-days 42 --chamber-days 3");
     cot_fixture_head(&f, &before, &chain);
     int code = cot_fixture_run(&f, bad[_i].line);
     ck_assert_msg(code == cot_err_row(bad[_i].err)->exit_code, "%s: exit %d\n%s", bad[_i].line, code, f.err);

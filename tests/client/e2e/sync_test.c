@@ -50,6 +50,38 @@ START_TEST(from_order_to_report)
 }
 END_TEST
 
+/* What the manager describes and plans, the hand finds and carries out; neither needs the other's signal. */
+START_TEST(a_plan_goes_round)
+{
+    struct laptop *both[] = {&manager, &hand};
+    char line[80];
+    e2e_house(&manager, house, NULL);
+    e2e_join(&manager, &hand, "Sorrel --part hand");
+    e2e_must(&manager, "rule --work-days mon-sat --trays-a-day 90 --test-age 180");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "rule"), "Mon, Tue, Wed, Thu, Fri, Sat"));
+    e2e_must(&manager, "add place \"bench 3\" --sort bench --spots 40");
+    e2e_must(&manager, "shut --from 2027-04-05 --why holiday");
+    e2e_must(&manager, "change lot RH-1 --test-day 2026-01-05");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "list lots --on 2026-07-04"), "test again"));
+    ck_assert_ptr_null(strstr(e2e_must(&manager, "list lots --on 2026-07-03"), "test again"));
+    e2e_must(&manager,
+             "add planned --lot RH-1 --format 128 --trays 4 --sow-day 2027-03-08 --bench \"bench 3\" --json");
+    const char *code = strstr(manager.out, "\"code\":\"");
+    ck_assert_ptr_nonnull(code);
+    snprintf(line, sizeof line, "sow --planned %.8s --day 2027-03-09 --trays 3", code + strlen("\"code\":\""));
+    e2e_must(&manager, "sync");
+    e2e_must(&hand, "sync");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&hand, "list shut"), "holiday"));
+    e2e_must(&hand, line);
+    e2e_must(&hand, "stock --mix 300");
+    e2e_must(&hand, "sync");
+    e2e_must(&manager, "sync");
+    ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "list planned --on 2027-03-10"), "3 of 4 trays sown late"));
+    ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "list stock --json"), "\"amount\":300"));
+    e2e_same_book(house, both, 2);
+}
+END_TEST
+
 START_TEST(an_invitation_is_good_once)
 {
     struct laptop other;
@@ -316,6 +348,7 @@ Suite *cot_suite(void)
     tcase_add_unchecked_fixture(c, e2e_start, e2e_stop);
     tcase_set_timeout(c, 300);
     tcase_add_test(c, from_order_to_report);
+    tcase_add_test(c, a_plan_goes_round);
     tcase_add_test(c, an_invitation_is_good_once);
     tcase_add_test(c, the_invitation_is_all_that_stdout_gets);
     tcase_add_test(c, a_server_without_the_houses_key_is_refused);
