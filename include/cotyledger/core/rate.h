@@ -68,6 +68,7 @@ void cot_mix_match(int64_t cells, double mean, double variance, struct cot_mix_p
 /* P(X <= k), rounded to 1e-9; smallest k with P(X <= k) >= u; and those at the levels (2i + 1) / (2n) in one walk. */
 double cot_mix_le(const struct cot_mix *m, int64_t k);
 int64_t cot_mix_quantile(const struct cot_mix *m, double u);
+void cot_mix_quantiles(const struct cot_mix *m, const double *u, int n, int64_t *out); /* u rising: one walk */
 void cot_mix_levels(const struct cot_mix *m, int n, int64_t *out);
 double cot_mix_mean(const struct cot_mix *m);
 double cot_mix_variance(const struct cot_mix *m);

@@ -517,13 +517,31 @@ static void cut_blanks(const struct sum *s, struct cot_seen *seen, size_t n, dou
     *come *= keep;
 }
 
+#define RARE 5e-4 /* values of rho less likely than this are put to the next one, towards the middle */
+
+static void fold_into(struct cot_post *p, int from, int to)
+{
+    double all = p->weight[from] + p->weight[to], off = p->mean[from] - p->mean[to];
+    if (!(all > 0)) return;
+    double share = p->weight[from] / all;
+    p->mean[to] += share * off;
+    p->variance[to] = share * p->variance[from] + (1 - share) * p->variance[to] + share * (1 - share) * off * off;
+    p->weight[to] = all;
+    p->weight[from] = 0;
+}
+
 /* The plants not seen, as a mixture over rho. */
 static void mix_of(const struct cot_post *post, int64_t cells, struct cot_mix *out)
 {
+    struct cot_post p = *post;
     out->cells = cells;
+    for (int r = 0; r < COT_RHO_POINTS / 2; r++)
+        if (p.weight[r] < RARE) fold_into(&p, r, r + 1);
+    for (int r = COT_RHO_POINTS - 1; r > COT_RHO_POINTS / 2; r--)
+        if (p.weight[r] < RARE) fold_into(&p, r, r - 1);
     for (int r = 0; r < COT_RHO_POINTS; r++) {
-        cot_mix_match(cells, post->mean[r], post->variance[r], &out->part[r]);
-        out->part[r].weight = post->weight[r];
+        cot_mix_match(cells, p.mean[r], p.variance[r], &out->part[r]);
+        out->part[r].weight = p.weight[r];
     }
 }
 

@@ -22,9 +22,16 @@ struct cot_past {
 };
 
 /* --- Losses after the count -------------------------------------------------------------------------------------- */
+/* Plants there when it was counted: those left and those lost since. */
+static double plants_then(const struct cot_stand *s)
+{
+    double left = (double)s->fixed + cot_mix_mean(&s->left) + (double)s->survivors * s->sa / (s->sa + s->sb);
+    return (left > 0 ? left : 0) + (double)s->lost;
+}
+
 static double lost_after(const struct cot_in_read *r, const struct cot_stand *s)
 {
-    double lost = 0, tray = s->trays > 0 ? (double)(s->likely_today + s->lost) / s->trays : 0;
+    double lost = 0, tray = s->trays > 0 ? plants_then(s) / s->trays : 0;
     for (size_t i = 0; i < r->in.work_len; i++) {
         const struct cot_work *w = &r->work[i];
         if (w->what != COT_WORK_LOST || w->moved || w->day <= s->counted || w->day > s->ready) continue;
@@ -36,7 +43,7 @@ static double lost_after(const struct cot_in_read *r, const struct cot_stand *s)
 
 static void read_loss(const struct cot_in_read *r, const struct cot_stand *s, int32_t on, struct sample *out)
 {
-    double there = (double)(s->likely_today + s->lost);
+    double there = plants_then(s);
     if (s->ready == COT_DAY_NONE || s->ready > on || there < 1) return;
     double share = lost_after(r, s) / there;
     out->loss = share > 1 ? 1 : share;
@@ -107,7 +114,6 @@ static enum cot_err read_batch(const struct cot_stand_shared *s, const struct co
     cot_past_emergence(NULL, a, &r.in.emergence);
     if (err == COT_OK) err = cot_stand_sum(&r.in, &stand, &learned);
     if (err == COT_OK && learned.seen && !learned.early && stand.counted >= r.in.count_day) {
-        cot_stand_finish(&stand, s->confidence);
         cot_witness_of(&learned.post, &before.x, learned.trays, w);
         w->kin = kin;
         w->batch = a->batch->id;

@@ -162,15 +162,21 @@ static void take_later(struct cot_stand *s, double later)
 
 void cot_stand_finish(struct cot_stand *s, int32_t confidence)
 {
-    double sure = cot_round9(confidence / 1000.0), later = s->later_share < LATER_MOST ? s->later_share : LATER_MOST;
+    double low = cot_round9((1000 - confidence) / 1000.0), sure = cot_round9(confidence / 1000.0), u[2] = {low, 0.5};
+    double later = s->later_share < LATER_MOST ? s->later_share : LATER_MOST;
+    int64_t at[2];
+    int on = low > 0.5, likely = low <= 0.5; /* levels rise */
+    u[on] = low;
+    u[likely] = 0.5;
     s->now_base = s->fixed;
     add_survivors(s, &s->now);
-    s->over = s->out > today_at(s, sure, 0);
-    s->likely_today = today_at(s, 0.5, s->out);
+    s->over = s->out > 0 && s->out > today_at(s, sure, 0);
     s->then = s->now;
     s->then_base = s->now_base;
     s->later = 0;
     if (later > LATER_LEAST) take_later(s, later);
-    s->likely = cot_stand_at(s, 0.5);
-    s->count_on = cot_stand_at(s, cot_round9((1000 - confidence) / 1000.0));
+    cot_mix_quantiles(&s->then, u, 2, at);
+    s->likely = bend(s, s->then_base + at[likely], s->out);
+    s->count_on = bend(s, s->then_base + at[on], s->out);
+    s->likely_today = later > LATER_LEAST ? today_at(s, 0.5, s->out) : s->likely;
 }

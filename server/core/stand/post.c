@@ -21,7 +21,7 @@ struct slice {
     int e;
     double rho, phi;     /* phi = a + b */
     double middle, step; /* nodes at middle + i x step */
-    double top;          /* log weight of the middle */
+    double top, ways;    /* log weight of the middle; of what doesn't hang on the rate */
     double all, x, xx, plants, square, xplants, cells_usable;
 };
 
@@ -43,32 +43,51 @@ static double alike(const struct cot_seen *t, double rho)
     return t->trays <= 1 || t->looked <= 1 ? rho : rho * (t->looked / t->trays - 1) / (t->looked - 1);
 }
 
-/* log of a (a + 1) ... (a + n - 1) = log Gamma(a + n) - log Gamma(a); few factors are multiplied out. */
-static double log_rise(double a, double n)
+/* log of a (a + 1) ... (a + n - 1) = log Gamma(a + n) - log Gamma(a); few factors are multiplied out. `gamma` keeps log
+ * Gamma(a) for the next tray; NAN: not known yet. */
+static double log_rise(double a, double n, double *gamma)
 {
     if (n <= 0) return 0;
-    if (n > 12 || n != floor(n)) return cot_lgamma(a + n) - cot_lgamma(a);
+    if (n > 12 || n != floor(n)) {
+        if (isnan(*gamma)) *gamma = cot_lgamma(a);
+        return cot_lgamma(a + n) - *gamma;
+    }
     double product = a;
     for (double i = 1; i < n; i++) product *= a + i;
     return log(product);
 }
 
-static double log_seen(const struct slice *s, const struct cot_seen *t, double q)
+static double phi_of(const struct slice *s, const struct cot_seen *t)
 {
-    double phi = s->phi;
-    if (t->trays > 1) {
-        double r = alike(t, s->rho);
-        if (!(r > 1e-7)) r = 1e-7;
-        phi = 1 / r - 1;
+    double r = t->trays > 1 ? alike(t, s->rho) : s->rho;
+    return 1 / (r > 1e-7 ? r : 1e-7) - 1;
+}
+
+/* The part of the likelihood that doesn't hang on the rate. */
+static double log_ways(const struct slice *s)
+{
+    double sum = 0;
+    for (size_t i = 0; i < s->in->seen_len; i++) {
+        double unknown = NAN;
+        sum += log_rise(phi_of(s, &s->in->seen[i]), s->in->seen[i].looked, &unknown);
     }
-    q *= t->emerged[s->e];
-    return log_rise(q * phi, t->fit) + log_rise((1 - q) * phi, t->looked - t->fit) - log_rise(phi, t->looked);
+    return sum;
 }
 
 static double log_weight(const struct slice *s, double x, double q)
 {
-    double z = (x - s->in->before.mean) / s->in->before.sd, sum = -0.5 * z * z;
-    for (size_t i = 0; i < s->in->seen_len; i++) sum += log_seen(s, &s->in->seen[i], q);
+    double z = (x - s->in->before.mean) / s->in->before.sd, sum = -0.5 * z * z - s->ways;
+    double a = -1, b = -1, gamma_a = NAN, gamma_b = NAN;
+    for (size_t i = 0; i < s->in->seen_len; i++) {
+        const struct cot_seen *t = &s->in->seen[i];
+        double phi = t->trays > 1 ? phi_of(s, t) : s->phi, p = q * t->emerged[s->e];
+        if (p * phi != a || (1 - p) * phi != b) {
+            a = p * phi;
+            b = (1 - p) * phi;
+            gamma_a = gamma_b = NAN;
+        }
+        sum += log_rise(a, t->fit, &gamma_a) + log_rise(b, t->looked - t->fit, &gamma_b);
+    }
     return sum;
 }
 
@@ -141,6 +160,7 @@ static bool add_node(struct slice *s, double x)
 static double sum_slice(struct slice *s)
 {
     find_middle(s);
+    s->ways = log_ways(s);
     s->top = log_weight(s, s->middle, rate_at(s->in, s->middle));
     add_node(s, s->middle);
     for (int i = 1; i <= NODES_MOST && add_node(s, s->middle + i * s->step); i++) continue;

@@ -184,12 +184,25 @@ static int64_t mode_of(int64_t n, double a, double b)
     return top < 0 ? 0 : top > (double)n ? n : (int64_t)top;
 }
 
-/* From the mode down to where terms begin to matter. */
+/* A place below the mode to begin from: nine standard deviations, or nearer where the term there is out of reach. */
+static int64_t near_start(const struct cot_mix_part *p, int64_t n, int64_t mode)
+{
+    double all = p->a + p->b, cells = (double)n, q = p->a / all;
+    double sd = sqrt(cells * q * (1 - q) * ((all + cells) / (all + 1)));
+    int64_t k = (int64_t)(cells * q - 9 * sd);
+    return k < 0 || p->a < 1 ? 0 : k < mode ? k : mode;
+}
+
+/* Down to where terms begin to matter. */
 static void part_start(struct part_walk *w, int64_t n, const struct cot_mix_part *p)
 {
-    int64_t k = mode_of(n, p->a, p->b);
-    *w = (struct part_walk){.a = p->a, .b = p->b, .top = p->b < 1 ? n : k};
+    int64_t mode = mode_of(n, p->a, p->b), k = near_start(p, n, mode);
+    *w = (struct part_walk){.a = p->a, .b = p->b, .top = p->b < 1 ? n : mode};
     double term = p->weight * cot_betabinom_pmf(n, p->a, p->b, k);
+    while (k < mode && term < NEGLIGIBLE * 1e-30) {
+        k += (mode - k + 3) / 4;
+        term = p->weight * cot_betabinom_pmf(n, p->a, p->b, k);
+    }
     while (k > 0 && term > NEGLIGIBLE) {
         k--;
         term /= step_up((double)n, p->a, p->b, (double)k);
@@ -292,6 +305,14 @@ int64_t cot_mix_quantile(const struct cot_mix *m, double u)
     struct walk w;
     walk_start(&w, m);
     return widened(walk_to(&w, u), m->cells);
+}
+
+void cot_mix_quantiles(const struct cot_mix *m, const double *u, int n, int64_t *out)
+{
+    struct walk w;
+    bool any = m->cells > 0 && has_sense(m);
+    if (any) walk_start(&w, m);
+    for (int i = 0; i < n; i++) out[i] = any && u[i] > 0 ? widened(walk_to(&w, u[i]), m->cells) : 0;
 }
 
 void cot_mix_levels(const struct cot_mix *m, int n, int64_t *out)

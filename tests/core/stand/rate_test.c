@@ -120,6 +120,10 @@ START_TEST(mix_is_the_sum_of_its_terms)
             }
         }
         sure(at == 101);
+        const double some[] = {0.001, 0.1, 0.5, 0.5, 0.97};
+        int64_t found[5];
+        cot_mix_quantiles(&m, some, 5, found);
+        for (int i = 0; i < 5; i++) sure(found[i] == cot_mix_quantile(&m, some[i]));
         sure(fabs(cot_mix_mean(&m) - mean) <= 1e-9 * (double)m.cells);
         sure(fabs(cot_mix_variance(&m) - (square - mean * mean)) <= 1e-8 * (double)m.cells * (double)m.cells);
     }
