@@ -47,8 +47,8 @@ static void put_text(struct cot_cli *cli, const struct cot_note *n, struct cot_b
     const char *about = n->fact->has_about ? cot_name_at(cli, &n->fact->about) : "";
     const char *farm = n->fact->has_farm ? cot_name_at(cli, &n->fact->farm) : "";
     cot_day_text(day_of(cli, n), day);
-    cot_buf_fmt(&head, "%s %s%s%s%s%s%s", day, by[0] ? by : "?", about[0] ? ", about " : "", about,
-                farm[0] ? ", " : "", farm, n->position > 0 ? "" : ", not sent yet");
+    cot_buf_fmt(&head, "%s %s%s%s%s%s%s", day, by[0] ? by : "?", about[0] ? ", about " : "", about, farm[0] ? ", " : "",
+                farm, n->position > 0 ? "" : ", not sent yet");
     if (head.failed) out->failed = true;
     else cot_put_paragraph(out, head.s, 0, 12);
     cot_buf_free(&head);
