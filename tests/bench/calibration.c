@@ -17,6 +17,7 @@
 #include <string.h>
 
 #include "bench.h"
+#include "cotyledger/core/count.h"
 #include "cotyledger/core/prob.h"
 #include "cotyledger/core/sow.h"
 #include "stand/calc.h"
@@ -209,7 +210,7 @@ static void stand_of(const struct known *k, const struct truth *t, const double 
         count[i] = (struct cot_tray_count){i + 1, looked, t->seen[i], looked - t->seen[i], 0, 0};
     }
     memcpy(in.rho_weight, rho_weight, sizeof in.rho_weight);
-    *out = (struct cot_stand){.counted = COT_DAY_NONE, .later_share = k->d->later};
+    *out = (struct cot_stand){.trays = k->d->trays, .counted = COT_DAY_NONE, .later_share = k->d->later};
     BENCH_MUST(cot_stand_sum(&in, out, NULL) == COT_OK);
     cot_stand_finish(out, 900);
 }
@@ -318,9 +319,50 @@ static void wrong_rho(double factor, const char *name)
     bench_row(name, from < COUNTS ? counted[from] : -1, "trays");
 }
 
+/* Counting as advised: two trays first, then as many as are said to settle a need that is in doubt, until one more
+ * would hardly change anything. What then holds, how often it was settled where that was foretold, and how much was
+ * counted. */
+static void stop_as_advised(int cells, int trays, double later)
+{
+    struct design d = {cells, trays, trays, 0, later, 400, 372, 1, 1, 0};
+    struct known k;
+    struct tally sum = {0};
+    char name[80];
+    int n = batches(), asked = 0, settled = 0;
+    double counted = 0;
+    know(&d, &k);
+    for (int i = 0; i < n; i++) {
+        struct truth t;
+        struct cot_stand s;
+        int seen = 2;
+        draw_batch(&k, i, 1, &t);
+        stand_of(&k, &t, k.spread.rho_weight, seen, &s);
+        int64_t need = cot_stand_at(&s, 0.1 + 0.4 * draw());
+        int64_t more = cot_count_trays(&s, 900, need);
+        if (more > 0) {
+            seen += (int)more;
+            stand_of(&k, &t, k.spread.rho_weight, seen, &s);
+            asked++;
+            settled += cot_count_verdict(&s, 900, need) != COT_IN_DOUBT;
+        }
+        while (seen < trays && cot_count_changes(&s, 900, &need, 1) >= COT_COUNT_CHANGES)
+            stand_of(&k, &t, k.spread.rho_weight, ++seen, &s);
+        counted += seen;
+        add_batch(&s, &t, &sum);
+    }
+    snprintf(name, sizeof name, "stopped-%dx%d-later%.0f", cells, trays, 100 * later);
+    put_design(name, &sum, n);
+    snprintf(name, sizeof name, "stopped-%dx%d-later%.0f_trays", cells, trays, 100 * later);
+    bench_row(name, counted / n, "trays");
+    snprintf(name, sizeof name, "stopped-%dx%d-later%.0f_settled", cells, trays, 100 * later);
+    bench_row(name, asked ? (double)settled / asked : 0, "share");
+}
+
 void cot_bench(void)
 {
     for (size_t i = 0; i < sizeof designs / sizeof designs[0]; i++) calibrate(&designs[i]);
+    stop_as_advised(72, 12, 0);
+    stop_as_advised(128, 30, 0.01);
     wrong_rho(3, "rho_three_times");
     wrong_rho(1 / 3.0, "rho_a_third");
 }
