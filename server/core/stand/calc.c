@@ -1,43 +1,11 @@
 /* From counts, losses and what is known of the rate to the stand of one batch. */
-#include "stand/calc.h"
+#include "stand/sum.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "prob/prob.h"
-
-#define NEVER ((size_t)-1)
-
-/* One tray as it stands. Index of work: later is larger. */
-struct tray {
-    size_t counted, lost;    /* index of the latest count, of its loss; NEVER */
-    struct cot_tray_count c; /* the latest count */
-    int64_t usable, survivors, unseen;
-    int64_t patched;    /* by patchings that named it */
-    double gone;        /* lost from it less patched into it before it was counted */
-    double looked, fit; /* what its count teaches: cells, usable among them */
-    bool early;         /* counted before the stand-count day */
-};
-
-/* Counts made after plants were lost or patched in: cells looked at, usable among them, and how many plants more (gone)
- * they would have shown before; a, b: the rate as all else teaches it. */
-struct told {
-    double a, b, looked, fit, gone, more; /* `more`: of the gone, read as if they were still there */
-};
-
-struct sum {
-    const struct cot_stand_in *in;
-    struct tray *tray;
-    struct tray pool;                        /* the latest pooled count; its `unseen`: cells it speaks for */
-    int64_t pool_room;                       /* cells that the pool may have been counted among */
-    int64_t usable, survivors, unseen, live; /* of all trays there are, pool apart */
-    int64_t nameless;                        /* trays lost without a number */
-    int64_t lost, patched;
-    int64_t loose; /* plants lost less patched, on trays that are still there */
-    struct told told;
-    double a, b; /* the rate plainly: cells pooled; for weighing losses, no more */
-};
 
 int cot_place_order(const struct cot_place *x, const struct cot_place *y)
 {
@@ -86,19 +54,14 @@ static int64_t cells_of(const struct cot_stand_in *in, int32_t i)
     return share_down(in->cells, i + 1, in->trays) - share_down(in->cells, i, in->trays);
 }
 
-static struct tray *tray_by_number(struct sum *s, int32_t number)
+static struct cot_tray *tray_by_number(struct cot_sum *s, int32_t number)
 {
     return number >= 1 && number <= s->in->trays ? &s->tray[number - 1] : NULL;
 }
 
-static bool dead(const struct tray *t)
+static bool counted_since(const struct cot_tray *t, size_t index)
 {
-    return t->lost != NEVER && (t->counted == NEVER || t->counted < t->lost);
-}
-
-static bool counted_since(const struct tray *t, size_t index)
-{
-    return t->counted != NEVER && t->counted > index;
+    return t->counted != COT_NEVER && t->counted > index;
 }
 
 /* A figure not taken follows from the others where it can; false when the count says nothing of the usable. */
@@ -109,7 +72,7 @@ static bool complete(struct cot_tray_count *c)
     return c->looked > 0 && (c->usable != COT_COUNT_UNKNOWN || c->blanks != COT_COUNT_UNKNOWN);
 }
 
-static void put_count(struct tray *t, const struct cot_tray_count *c, size_t index)
+static void put_count(struct cot_tray *t, const struct cot_tray_count *c, size_t index)
 {
     struct cot_tray_count full = *c;
     if (!complete(&full)) return;
@@ -118,7 +81,7 @@ static void put_count(struct tray *t, const struct cot_tray_count *c, size_t ind
 }
 
 /* What a count shows of `cells` cells. */
-static void read_count(struct tray *t, int64_t cells)
+static void read_count(struct cot_tray *t, int64_t cells)
 {
     if (t->c.usable != COT_COUNT_UNKNOWN) t->usable = t->c.usable;
     else t->survivors = not_below((int64_t)t->c.looked - t->c.blanks, 0);
@@ -126,22 +89,22 @@ static void read_count(struct tray *t, int64_t cells)
 }
 
 /* First walk: the latest count and loss of each tray, and the latest pooled count. */
-static void latest(struct sum *s)
+static void latest(struct cot_sum *s)
 {
     for (size_t i = 0; i < s->in->work_len; i++) {
         const struct cot_work *w = &s->in->work[i];
         if (w->what == COT_WORK_COUNT) {
             for (size_t k = 0; k < w->count_len; k++) {
-                struct tray *t = tray_by_number(s, w->counts[k].tray);
+                struct cot_tray *t = tray_by_number(s, w->counts[k].tray);
                 if (t) put_count(t, &w->counts[k], i);
             }
         } else if (w->what == COT_WORK_POOLED) {
             put_count(&s->pool, &w->pooled, i);
             bool all = s->pool.counted == i && s->pool.c.looked >= s->in->cells;
-            for (int32_t k = 0; all && k < s->in->trays; k++) s->tray[k].counted = NEVER;
+            for (int32_t k = 0; all && k < s->in->trays; k++) s->tray[k].counted = COT_NEVER;
         } else if (w->what == COT_WORK_LOST && w->plants == COT_COUNT_UNKNOWN) {
             for (size_t k = 0; k < w->which_len; k++) {
-                struct tray *t = tray_by_number(s, w->which[k]);
+                struct cot_tray *t = tray_by_number(s, w->which[k]);
                 if (t) t->lost = i;
             }
         }
@@ -156,7 +119,7 @@ static bool names(const struct cot_work *w, int32_t tray)
 }
 
 /* Plants lost from tray i less those patched into it before `index`, each entry's spread evenly. */
-static double gone_before(const struct sum *s, int32_t i, size_t index)
+static double gone_before(const struct cot_sum *s, int32_t i, size_t index)
 {
     double gone = 0;
     for (size_t k = 0; k < index; k++) {
@@ -170,7 +133,7 @@ static double gone_before(const struct sum *s, int32_t i, size_t index)
 }
 
 /* Figures of the count, and what it teaches of the rate. `cells`: those the count can speak for. */
-static void learn(struct sum *s, struct cot_stand *out, struct tray *t, int64_t cells)
+static void learn(struct cot_sum *s, struct cot_stand *out, struct cot_tray *t, int64_t cells)
 {
     const struct cot_tray_count *c = &t->c;
     int64_t looked = at_most(c->looked, cells);
@@ -198,7 +161,7 @@ static void learn(struct sum *s, struct cot_stand *out, struct tray *t, int64_t 
     s->b += t->looked - t->fit;
 }
 
-static void learn_told(struct sum *s, struct cot_stand *out, struct tray *t, int64_t cells, double gone)
+static void learn_told(struct cot_sum *s, struct cot_stand *out, struct cot_tray *t, int64_t cells, double gone)
 {
     t->gone = gone;
     learn(s, out, t, cells);
@@ -208,11 +171,11 @@ static void learn_told(struct sum *s, struct cot_stand *out, struct tray *t, int
 }
 
 /* Counts of trays that nothing was lost from or patched into teach the rate first; the others are held against it. */
-static void learn_trays(struct sum *s, struct cot_stand *out)
+static void learn_trays(struct cot_sum *s, struct cot_stand *out)
 {
     for (int32_t i = 0; i < s->in->trays; i++) {
-        struct tray *t = &s->tray[i];
-        if (t->counted == NEVER) continue;
+        struct cot_tray *t = &s->tray[i];
+        if (t->counted == COT_NEVER) continue;
         int64_t cells = cells_of(s->in, i);
         t->gone = gone_before(s, i, t->counted) * (double)at_most(t->c.looked, cells) / (double)(cells > 0 ? cells : 1);
         t->early = s->in->work[t->counted].day < s->in->count_day;
@@ -222,8 +185,8 @@ static void learn_trays(struct sum *s, struct cot_stand *out)
     s->told.a = s->a;
     s->told.b = s->b;
     for (int32_t i = 0; i < s->in->trays; i++) {
-        struct tray *t = &s->tray[i];
-        if (t->counted != NEVER && t->gone != 0) learn_told(s, out, t, cells_of(s->in, i), t->gone);
+        struct cot_tray *t = &s->tray[i];
+        if (t->counted != COT_NEVER && t->gone != 0) learn_told(s, out, t, cells_of(s->in, i), t->gone);
     }
 }
 
@@ -235,9 +198,9 @@ static double between(double low, double high, double x)
 /* Plants gone are taken off the cells not seen by themselves, so the counts that show it must not teach it once more:
  * the rate is learned from them as they would have been before, as far as they are that much off the rate held without
  * them, give or take one standard deviation (of the beta-binomial). */
-static void learn_back(struct sum *s)
+static void learn_back(struct cot_sum *s)
 {
-    struct told *t = &s->told;
+    struct cot_told *t = &s->told;
     double n = t->looked, rate = t->a / (t->a + t->b);
     double spread = sqrt(n * rate * (1 - rate) * (t->a + t->b + n) / (t->a + t->b + 1)), off = rate * n - t->fit;
     double more = t->gone > 0 ? between(0, t->gone, off + spread) : between(t->gone, 0, off - spread);
@@ -246,13 +209,13 @@ static void learn_back(struct sum *s)
     s->b -= t->more;
 }
 
-static void place_trays(struct sum *s, struct cot_stand *out)
+static void place_trays(struct cot_sum *s, struct cot_stand *out)
 {
     learn_trays(s, out);
     for (int32_t i = 0; i < s->in->trays; i++) {
-        struct tray *t = &s->tray[i];
+        struct cot_tray *t = &s->tray[i];
         t->unseen = cells_of(s->in, i);
-        if (t->counted != NEVER) read_count(t, t->unseen);
+        if (t->counted != COT_NEVER) read_count(t, t->unseen);
         s->usable += t->usable;
         s->survivors += t->survivors;
         s->unseen += t->unseen;
@@ -262,15 +225,15 @@ static void place_trays(struct sum *s, struct cot_stand *out)
 
 /* A pooled count speaks for cells not counted by number, of trays that were there; what does not fit there was counted
  * by number too. */
-static void place_pool(struct sum *s, struct cot_stand *out)
+static void place_pool(struct cot_sum *s, struct cot_stand *out)
 {
-    struct tray *p = &s->pool;
-    if (p->counted == NEVER) return;
+    struct cot_tray *p = &s->pool;
+    if (p->counted == COT_NEVER) return;
     int64_t room = 0;
     double gone = 0;
     for (int32_t i = 0; i < s->in->trays; i++) {
-        const struct tray *t = &s->tray[i];
-        if (dead(t) && t->lost < p->counted) continue;
+        const struct cot_tray *t = &s->tray[i];
+        if (cot_tray_dead(t) && t->lost < p->counted) continue;
         room += t->unseen;
         if (t->unseen > 0) gone += gone_before(s, i, p->counted) * (double)t->unseen / (double)cells_of(s->in, i);
     }
@@ -292,13 +255,13 @@ static void place_pool(struct sum *s, struct cot_stand *out)
 }
 
 /* Expected usable plants of cells not seen and survivors. */
-static int64_t expected(const struct sum *s, const struct cot_stand *out, int64_t unseen, int64_t survivors)
+static int64_t expected(const struct cot_sum *s, const struct cot_stand *out, int64_t unseen, int64_t survivors)
 {
     double x = (double)unseen * (s->a / (s->a + s->b)) + (double)survivors * (out->sa / (out->sa + out->sb));
     return (int64_t)(x + 0.5);
 }
 
-static void take_off(struct sum *s, const struct cot_stand *out, int64_t usable, int64_t survivors, int64_t unseen)
+static void take_off(struct cot_sum *s, const struct cot_stand *out, int64_t usable, int64_t survivors, int64_t unseen)
 {
     s->usable -= usable;
     s->survivors = not_below(s->survivors - survivors, 0);
@@ -308,10 +271,10 @@ static void take_off(struct sum *s, const struct cot_stand *out, int64_t usable,
 
 /* Takes the pool's share of `cells` not counted by number off, when those cells left after the pool was counted.
  * Returns how many of the cells were the pool's. */
-static int64_t take_pool(struct sum *s, const struct cot_stand *out, int64_t cells, size_t index)
+static int64_t take_pool(struct cot_sum *s, const struct cot_stand *out, int64_t cells, size_t index)
 {
-    struct tray *p = &s->pool;
-    if (p->counted == NEVER || p->counted > index || p->unseen == 0) return 0;
+    struct cot_tray *p = &s->pool;
+    if (p->counted == COT_NEVER || p->counted > index || p->unseen == 0) return 0;
     int64_t all = s->unseen + p->unseen, mine = at_most(share_down(cells, p->unseen, all), p->unseen);
     int64_t usable = share_up(p->usable, mine, p->unseen), survivors = share_up(p->survivors, mine, p->unseen);
     take_off(s, out, usable, survivors, 0);
@@ -321,9 +284,9 @@ static int64_t take_pool(struct sum *s, const struct cot_stand *out, int64_t cel
     return mine;
 }
 
-static void lose_tray(struct sum *s, const struct cot_stand *out, struct tray *t, size_t index)
+static void lose_tray(struct cot_sum *s, const struct cot_stand *out, struct cot_tray *t, size_t index)
 {
-    if (!t || t->lost != index || !dead(t)) return;
+    if (!t || t->lost != index || !cot_tray_dead(t)) return;
     int64_t pooled = take_pool(s, out, t->unseen, index);
     take_off(s, out, t->usable, t->survivors, not_below(t->unseen - pooled, 0));
     s->live -= s->in->tray_cells;
@@ -331,12 +294,12 @@ static void lose_tray(struct sum *s, const struct cot_stand *out, struct tray *t
 }
 
 /* Trays lost without numbers are some of those not counted since: each takes the average of them with it. */
-static void lose_nameless(struct sum *s, const struct cot_stand *out, int64_t trays, size_t index)
+static void lose_nameless(struct cot_sum *s, const struct cot_stand *out, int64_t trays, size_t index)
 {
     int64_t there = 0, usable = 0, survivors = 0, unseen = 0;
     for (int32_t i = 0; i < s->in->trays; i++) {
-        const struct tray *t = &s->tray[i];
-        if (dead(t) && t->lost <= index) continue;
+        const struct cot_tray *t = &s->tray[i];
+        if (cot_tray_dead(t) && t->lost <= index) continue;
         if (counted_since(t, index)) continue;
         there++;
         usable += t->usable;
@@ -362,24 +325,25 @@ static void lose_nameless(struct sum *s, const struct cot_stand *out, int64_t tr
 
 /* Cells of a tray whose later figure holds what was done at `index`: counted since, by number or in the pool, or thrown
  * out since, tray and all. */
-static int64_t told_since(const struct sum *s, int32_t i, size_t index)
+static int64_t told_since(const struct cot_sum *s, int32_t i, size_t index)
 {
-    const struct tray *t = &s->tray[i];
+    const struct cot_tray *t = &s->tray[i];
     int64_t cells = cells_of(s->in, i), told = 0;
-    if (dead(t)) return cells;
+    if (cot_tray_dead(t)) return cells;
     if (counted_since(t, index)) told = t->c.looked;
     if (counted_since(&s->pool, index)) told += share_down(t->unseen, s->pool.c.looked, s->pool_room);
     return at_most(told, cells);
 }
 
 /* Of plants lost or added in trays that were there: the part on cells not told of since, as part / whole. */
-static void not_told_since(const struct sum *s, const struct cot_work *w, size_t index, int64_t *part, int64_t *whole)
+static void not_told_since(const struct cot_sum *s, const struct cot_work *w, size_t index, int64_t *part,
+                           int64_t *whole)
 {
     size_t trays = w->which_len > 0 ? w->which_len : (size_t)s->in->trays;
     *part = *whole = 0;
     for (size_t k = 0; k < trays; k++) {
         int32_t i = w->which_len > 0 ? w->which[k] - 1 : (int32_t)k;
-        if (i < 0 || i >= s->in->trays || (dead(&s->tray[i]) && s->tray[i].lost < index)) continue;
+        if (i < 0 || i >= s->in->trays || (cot_tray_dead(&s->tray[i]) && s->tray[i].lost < index)) continue;
         *whole += cells_of(s->in, i);
         *part += cells_of(s->in, i) - told_since(s, i, index);
     }
@@ -391,27 +355,27 @@ static int64_t blanks_in(const struct cot_tray_count *c)
     return c->blanks != COT_COUNT_UNKNOWN ? c->blanks : (int64_t)c->looked - c->usable;
 }
 
-static int64_t blanks_of_tray(const struct tray *t, size_t index)
+static int64_t blanks_of_tray(const struct cot_tray *t, size_t index)
 {
-    return dead(t) || counted_since(t, index) || t->counted == NEVER ? 0 : blanks_in(&t->c);
+    return cot_tray_dead(t) || counted_since(t, index) || t->counted == COT_NEVER ? 0 : blanks_in(&t->c);
 }
 
 /* Blanks that a patching can have filled: those seen before it, and any among the cells not seen. */
-static int64_t blanks_of_batch(const struct sum *s, size_t index)
+static int64_t blanks_of_batch(const struct cot_sum *s, size_t index)
 {
     int64_t room = s->unseen - s->patched;
     for (int32_t i = 0; i < s->in->trays; i++) room += blanks_of_tray(&s->tray[i], index);
-    if (s->pool.counted != NEVER && !counted_since(&s->pool, index)) room += blanks_in(&s->pool.c);
+    if (s->pool.counted != COT_NEVER && !counted_since(&s->pool, index)) room += blanks_in(&s->pool.c);
     return not_below(room, 0);
 }
 
 /* The same in the trays that it names, filled up one after the other; returns how many plants found room. */
-static int64_t patch_named(struct sum *s, const struct cot_work *w, int64_t plants, size_t index)
+static int64_t patch_named(struct cot_sum *s, const struct cot_work *w, int64_t plants, size_t index)
 {
     int64_t left = plants;
     for (size_t k = 0; k < w->which_len; k++) {
-        struct tray *t = tray_by_number(s, w->which[k]);
-        if (!t || dead(t) || counted_since(t, index)) continue;
+        struct cot_tray *t = tray_by_number(s, w->which[k]);
+        if (!t || cot_tray_dead(t) || counted_since(t, index)) continue;
         int64_t room = not_below(blanks_of_tray(t, index) + t->unseen - t->patched, 0), here = at_most(left, room);
         t->patched += here;
         left -= here;
@@ -419,7 +383,7 @@ static int64_t patch_named(struct sum *s, const struct cot_work *w, int64_t plan
     return plants - left;
 }
 
-static void lose(struct sum *s, const struct cot_stand *out, const struct cot_work *w, size_t index)
+static void lose(struct cot_sum *s, const struct cot_stand *out, const struct cot_work *w, size_t index)
 {
     if (w->plants == COT_COUNT_UNKNOWN) {
         for (size_t k = 0; k < w->which_len; k++) lose_tray(s, out, tray_by_number(s, w->which[k]), index);
@@ -435,7 +399,7 @@ static void lose(struct sum *s, const struct cot_stand *out, const struct cot_wo
     s->loose += plants;
 }
 
-static void patch(struct sum *s, const struct cot_work *w, size_t index)
+static void patch(struct cot_sum *s, const struct cot_work *w, size_t index)
 {
     int64_t part, whole;
     not_told_since(s, w, index, &part, &whole);
@@ -446,127 +410,14 @@ static void patch(struct sum *s, const struct cot_work *w, size_t index)
     s->loose -= plants;
 }
 
-static int32_t latest_count_day(const struct sum *s)
+static int32_t latest_count_day(const struct cot_sum *s)
 {
-    int32_t day = s->pool.counted != NEVER ? s->in->work[s->pool.counted].day : COT_DAY_NONE;
+    int32_t day = s->pool.counted != COT_NEVER ? s->in->work[s->pool.counted].day : COT_DAY_NONE;
     for (int32_t i = 0; i < s->in->trays; i++) {
         size_t at = s->tray[i].counted;
-        if (at != NEVER && s->in->work[at].day > day) day = s->in->work[at].day;
+        if (at != COT_NEVER && s->in->work[at].day > day) day = s->in->work[at].day;
     }
     return day;
-}
-
-/* --- What was seen, for the rate --------------------------------------------------------------------------------- */
-
-/* Of the plants read as still there, the tray's part. */
-static double part_of_more(const struct sum *s, const struct tray *t)
-{
-    if (t->gone == 0 && t != &s->pool) return 0;
-    return s->told.looked > 0 ? s->told.more * t->looked / s->told.looked : 0;
-}
-
-static void put_seen(const struct sum *s, const struct tray *t, struct cot_seen *seen)
-{
-    double fit = t->fit + part_of_more(s, t);
-    *seen = (struct cot_seen){.looked = t->looked, .fit = between(0, t->looked, fit), .trays = 1};
-    for (int e = 0; e < COT_EMERGED_NODES; e++) seen->emerged[e] = 1;
-    if (!t->early) return;
-    cot_emerged(&s->in->emergence, s->in->work[t->counted].day - s->in->sown, seen->emerged);
-    if (!dead(t)) seen->blanks = (double)(t->c.blanks != COT_COUNT_UNKNOWN ? t->c.blanks : t->c.looked - t->c.usable);
-}
-
-static double pooled_trays(const struct sum *s)
-{
-    double most = s->pool.looked < s->in->trays ? s->pool.looked : s->in->trays, said = s->pool.c.tray;
-    if (said <= 0) said = s->pool.looked / (double)s->in->tray_cells;
-    return between(1, most > 1 ? most : 1, said);
-}
-
-/* Trays counted, the pool after them; the cells not seen as so many fresh ones and the rests of trays counted in part,
- * cut in proportion where some left without a number. */
-static size_t gather_seen(const struct sum *s, struct cot_seen *seen, double *fresh, double *come)
-{
-    size_t n = 0;
-    double all = 0, rests = 0, part;
-    for (int32_t i = 0; i < s->in->trays; i++)
-        if (!dead(&s->tray[i])) all += (double)s->tray[i].unseen;
-    part = all > 0 ? between(0, 1, (double)s->unseen / all) : 0;
-    *come = 0;
-    for (int32_t i = 0; i < s->in->trays; i++) {
-        const struct tray *t = &s->tray[i];
-        if (t->counted == NEVER || t->looked <= 0) continue;
-        put_seen(s, t, &seen[n]);
-        if (!dead(t)) rests += seen[n].rest = (double)t->unseen * part;
-        *come += seen[n++].blanks;
-    }
-    if (s->pool.counted != NEVER && s->pool.looked > 0) {
-        put_seen(s, &s->pool, &seen[n]);
-        seen[n].trays = pooled_trays(s);
-        *come += seen[n++].blanks;
-    }
-    *fresh = (double)s->unseen > rests ? (double)s->unseen - rests : 0;
-    return n;
-}
-
-/* Blanks that were patched, and cells that are no longer there, don't come up. */
-static void cut_blanks(const struct sum *s, struct cot_seen *seen, size_t n, double *come)
-{
-    double room = (double)(s->live - s->usable - s->survivors - s->unseen - s->patched);
-    double keep = *come > 0 ? between(0, 1, room / *come) : 0;
-    for (size_t i = 0; i < n; i++) seen[i].blanks *= keep;
-    *come *= keep;
-}
-
-#define RARE 5e-4 /* values of rho less likely than this are put to the next one, towards the middle */
-
-static void fold_into(struct cot_post *p, int from, int to)
-{
-    double all = p->weight[from] + p->weight[to], off = p->mean[from] - p->mean[to];
-    if (!(all > 0)) return;
-    double share = p->weight[from] / all;
-    p->mean[to] += share * off;
-    p->variance[to] = share * p->variance[from] + (1 - share) * p->variance[to] + share * (1 - share) * off * off;
-    p->weight[to] = all;
-    p->weight[from] = 0;
-}
-
-/* The plants not seen, as a mixture over rho. */
-static void mix_of(const struct cot_post *post, int64_t cells, struct cot_mix *out)
-{
-    struct cot_post p = *post;
-    out->cells = cells;
-    for (int r = 0; r < COT_RHO_POINTS / 2; r++)
-        if (p.weight[r] < RARE) fold_into(&p, r, r + 1);
-    for (int r = COT_RHO_POINTS - 1; r > COT_RHO_POINTS / 2; r--)
-        if (p.weight[r] < RARE) fold_into(&p, r, r - 1);
-    for (int r = 0; r < COT_RHO_POINTS; r++) {
-        cot_mix_match(cells, p.mean[r], p.variance[r], &out->part[r]);
-        out->part[r].weight = p.weight[r];
-    }
-}
-
-static enum cot_err read_rate(const struct sum *s, struct cot_stand *out, struct cot_learned *learned)
-{
-    struct cot_post_in in = {.before = s->in->before,
-                             .rho_weight = s->in->rho_weight,
-                             .usable = s->in->usable,
-                             .cell = s->in->cell,
-                             .tray_cells = s->in->trays > 0 ? (double)s->in->cells / s->in->trays : 1};
-    struct cot_seen *seen = malloc(((size_t)out->trays_counted + 1) * sizeof *seen);
-    double come;
-    if (!seen) return COT_MEMORY;
-    in.seen_len = gather_seen(s, seen, &in.fresh, &come);
-    in.seen = seen;
-    cut_blanks(s, seen, in.seen_len, &come);
-    cot_post_read(&in, &learned->post);
-    learned->seen = in.seen_len > 0;
-    learned->trays = (size_t)out->trays_counted;
-    for (size_t i = 0; i < in.seen_len; i++) learned->early = learned->early || seen[i].emerged[1] < 1;
-    out->rate = learned->post.rate;
-    out->to_come = (int64_t)(come + 0.5);
-    mix_of(&learned->post, s->unseen + out->to_come, &out->left);
-    free(seen);
-    return COT_OK;
 }
 
 static bool has_sense(const struct cot_stand_in *in)
@@ -583,14 +434,14 @@ static bool has_sense(const struct cot_stand_in *in)
 
 enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out, struct cot_learned *learned)
 {
-    struct sum s = {.in = in, .pool = {.counted = NEVER, .lost = NEVER}};
+    struct cot_sum s = {.in = in, .pool = {.counted = COT_NEVER, .lost = COT_NEVER}};
     struct cot_learned own;
     if (!learned) learned = &own;
     *learned = (struct cot_learned){0};
     if (!has_sense(in)) return COT_INVALID;
     s.tray = calloc(in->trays > 0 ? (size_t)in->trays : 1, sizeof *s.tray);
     if (!s.tray) return COT_MEMORY;
-    for (int32_t i = 0; i < in->trays; i++) s.tray[i].counted = s.tray[i].lost = NEVER;
+    for (int32_t i = 0; i < in->trays; i++) s.tray[i].counted = s.tray[i].lost = COT_NEVER;
 
     out->cells = in->cells;
     cot_rate_beta(&in->before, in->usable, in->cell, &s.a, &s.b);
@@ -612,7 +463,7 @@ enum cot_err cot_stand_sum(const struct cot_stand_in *in, struct cot_stand *out,
     out->fixed = s.usable;
     out->lost = s.lost;
     out->most = not_below(at_most(s.live, in->cells + s.patched), 0);
-    enum cot_err err = read_rate(&s, out, learned);
+    enum cot_err err = cot_sum_rate(&s, out, learned);
     free(s.tray);
     return err;
 }
