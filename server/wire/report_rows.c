@@ -35,7 +35,7 @@ static const char fill_columns[] =
     "version,farm,line,ref,variety,format,date,week,asked_date,wanted,promised,handed_over,likely,count_on,"
     "confidence,chance,verdict,short_by,waiting,declined,withdrawn,request,least,least_missed,treated_seed,batches,as_"
     "of,"
-    "position,unsent,book\r\n";
+    "position,unsent,book,extra,unit,passed_over\r\n";
 
 static void csv_line(const struct cot_report *r, uint32_t index, const char *farm, struct cot_buf *out)
 {
@@ -71,6 +71,9 @@ static void csv_line(const struct cot_report *r, uint32_t index, const char *far
     cot_csv_int(&j, r->position);
     cot_csv_int(&j, r->unsent);
     cot_csv_text(&j, r->digest);
+    cot_csv_int(&j, l->extra);
+    cot_csv_int(&j, l->unit);
+    cot_csv_text(&j, l->passed_over ? "yes" : "no");
     cot_buf_str(out, "\r\n");
 }
 
@@ -101,6 +104,7 @@ static void json_batches(const struct cot_report *r, uint32_t line, struct cot_j
         cot_json_text(&b, "variety", name_or(cot_report_variety(r, a), NULL));
         cot_json_day(&b, "counted", r->fill->stand[a->batch].counted);
         cot_json_bool(&b, "provisional", r->fill->stand[a->batch].provisional);
+        cot_json_int(&b, "extra", a->extra);
         cot_buf_str(j->out, "}");
     }
     cot_buf_str(j->out, "]");
@@ -134,6 +138,9 @@ static void json_line(const struct cot_report *r, uint32_t index, struct cot_buf
     cot_json_bool(&j, "least_missed", l->least_missed);
     cot_json_bool(&j, "treated_seed", cot_report_treated(r, index));
     json_batches(r, index, &j);
+    cot_json_int(&j, "extra", l->extra);
+    cot_json_int(&j, "unit", l->unit);
+    cot_json_bool(&j, "passed_over", l->passed_over);
     cot_buf_str(out, "}");
 }
 
@@ -161,8 +168,37 @@ static void json_farm(const struct cot_report *r, const struct cot_fill_farm *f,
         json_line(r, i, out);
         first = false;
     }
-    cot_buf_str(out, "]}");
+    cot_buf_str(out, "]");
+    cot_json_int(&j, "extra", f->extra);
+    cot_json_int(&j, "own_seed_left", f->own_left);
+    cot_json_share(&j, "chance", f->chance);
+    cot_json_share(&j, "expect_to_miss", sum.miss);
+    cot_buf_str(out, "}");
 }
+
+/* What each batch gives; for the house, since it tells of all farms. */
+static void json_supply(const struct cot_report *r, struct cot_json *j)
+{
+    cot_json_key(j, "supply");
+    cot_buf_str(j->out, "[");
+    for (uint32_t i = 0; r->overview && i < r->fill->batch_count; i++) {
+        const struct cot_fill_batch *s = &r->fill->serves[i];
+        cot_buf_str(j->out, i > 0 ? ",\n{" : "\n{");
+        struct cot_json b = {j->out, true};
+        cot_json_text(&b, "batch", name_or(r->fill->batch[i], NULL));
+        cot_json_int(&b, "lines", s->lines);
+        cot_json_int(&b, "allotted", s->allotted);
+        cot_json_int(&b, "extra", s->extra);
+        cot_json_int(&b, "left", s->left);
+        cot_json_int(&b, "count_on", s->count_on);
+        cot_json_share(&b, "chance", s->chance);
+        cot_buf_str(j->out, "}");
+    }
+    cot_buf_str(j->out, "]");
+}
+
+static const char *const share_words[] = {
+    [COT_SHARE_FIRST] = "first", [COT_SHARE_PRIORITY] = "priority", [COT_SHARE_PRORATA] = "prorata"};
 
 void cot_report_fill_json(const struct cot_report *r, struct cot_buf *out)
 {
@@ -184,5 +220,7 @@ void cot_report_fill_json(const struct cot_report *r, struct cot_buf *out)
     cot_json_int(&j, "position", r->position);
     cot_json_int(&j, "unsent", r->unsent);
     cot_json_text(&j, "book", r->digest);
+    cot_json_text(&j, "share", share_words[r->fill->share]);
+    json_supply(r, &j);
     cot_buf_str(out, "}\n");
 }

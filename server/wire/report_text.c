@@ -96,6 +96,10 @@ static void served_by(const struct cot_report *r, uint32_t line, struct cot_buf 
         if (a->substitute) put_safe(out, variety ? cot_thing_name(variety) : "another variety");
         put_counted(&r->fill->stand[a->batch], out);
         end(out, from);
+        if (a->extra == 0) continue;
+        from = out->len;
+        cot_buf_fmt(out, INDENT "  and %" PRId64 " more that nobody wants, to make it whole", a->extra);
+        end(out, from);
     }
 }
 
@@ -209,6 +213,7 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
     }
     if (l->request) note(out, "note: a change waits for the house's word");
     why_nothing(r, index, out);
+    if (l->passed_over) note(out, "note: less was there than is worth having to it, so it goes to others");
     if (l->least_missed) {
         snprintf(text, sizeof text, "note: likely is below the least worth having (%" PRId64 " plants)",
                  cot_thing_int(l->line, COT_F_LEAST, 0));
@@ -241,6 +246,8 @@ static void farm_part(const struct cot_report *r, const struct cot_fill_farm *fa
                 farm->handed, farm->likely);
     end(out, from);
     cot_buf_fmt(out, "count on %" PRId64 " (%s).\n\n", farm->count_on, odds);
+    if (farm->own_left > 0)
+        cot_buf_fmt(out, "Of its own seed %" PRId64 " plants are likely to be left over.\n\n", farm->own_left);
     if (r->only_short && farm->covered == farm->line_count) return;
     cot_buf_str(out, "Line            Variety, tray format            Collect     Week      Verdict\n"
                      "    wanted  promised  handed over    likely  count on     chance  short by\n");

@@ -511,6 +511,7 @@ static json_t *part_of(json_t *root, const char *part)
            *l = first_with(json_object_get(farm, "lines"), "batches");
     if (strcmp(part, "report") == 0) return root;
     if (strcmp(part, "farm") == 0) return farm;
+    if (strcmp(part, "supply") == 0) return first_with(json_object_get(root, "supply"), NULL);
     if (strcmp(part, "line") == 0) return l;
     if (strcmp(part, "batch") == 0) return first_with(json_object_get(l, "batches"), NULL);
     return first_with(json_object_get(root, "handovers"), NULL);
@@ -523,6 +524,7 @@ static const struct {
     {"### fill as CSV", NULL, false},
     {"### fill as JSON: the report", "report", false},
     {"### fill as JSON: a farm", "farm", false},
+    {"### fill as JSON: what a batch gives", "supply", false},
     {"### fill as JSON: a line", "line", false},
     {"### fill as JSON: a batch", "batch", false},
     {"### handovers as CSV", NULL, true},
