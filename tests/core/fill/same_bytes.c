@@ -1,5 +1,5 @@
-/* Prints the figures of COT_SAME_BYTES random seasons' fills as one number: the same from every compiler, at every level of
- * optimisation. Run by same_bytes.sh. */
+/* Prints the figures of COT_SAME_BYTES random seasons' fills as one number: the same from every compiler, at every
+ * level of optimisation. Run by same_bytes.sh. */
 #include "random_season.h"
 
 START_TEST(figures)
