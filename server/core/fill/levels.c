@@ -3,9 +3,9 @@
 
 #define N COT_FILL_LEVELS
 
-const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,   1715, 1422, 1952, 927,  868,  1870, 983,  832,  335, 1031,
-                                                 775, 1817, 304,  1198, 743,  1389, 1265, 1300, 1278, 131, 1522,
-                                                 362, 40,   210,  750,  1227, 1651, 1236, 1859, 548,  597};
+const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,    1210, 1542, 1785, 424,  2011, 1718, 1807, 387,  1428, 1088,
+                                                 1026, 1175, 1738, 704,  1242, 1557, 1051, 139,  989,  238,  1113,
+                                                 890,  1651, 171,  1185, 1837, 124,  305,  1827, 1656, 233};
 
 /* SplitMix64 (Steele, Lea and Flood 2014): the same shuffles everywhere; no randomness is wanted of them. */
 static uint64_t next(uint64_t *state)
