@@ -265,7 +265,7 @@ static void put_design(const char *name, const struct tally *sum, int n)
         if (fabs(sum->held[l] - sum->stated[l]) > fabs(sum->held[worst] - sum->stated[worst])) worst = l;
     }
     printf("calibration/%s %.4f %.4f %.3f\n", name, sum->stated[worst] / n, sum->held[worst] / n,
-           sum->oracle > 0 ? sum->off / sum->oracle : 1);
+           sum->off / sum->oracle);
     fflush(stdout);
 }
 
@@ -291,8 +291,9 @@ static void calibrate(const struct design *d)
     put_design(name, &sum, n);
 }
 
-/* Trays are really three times as much alike, or a third, as the house thinks: what holds then by trays counted of
- * forty, and from how many on it is within 3 points of what is said. */
+/* Trays are really three times as much alike, or a third, as the house thinks: what holds then at 90 % by trays counted
+ * of forty (rows NAME-COUNTED_held), and from how many on it is within 3 points of what is said (row NAME; -1: never).
+ */
 static void wrong_rho(double factor, const char *name)
 {
     static const int counted[] = {0, 1, 2, 3, 4, 6, 8, 12, 16, 24, 32};
@@ -312,8 +313,10 @@ static void wrong_rho(double factor, const char *name)
             add_batch(&s, &t, &sum);
         }
         held[c] = (sum.held[1] - sum.stated[1]) / n;
-        printf("calibration/%s-%d %.4f %.4f 1\n", name, counted[c], sum.stated[1] / n, sum.held[1] / n);
-        fflush(stdout);
+        char row[80];
+        snprintf(row, sizeof row, "%s-%d_held", name, counted[c]);
+        bench_say("calibration: %s, stated %.4f", row, sum.stated[1] / n);
+        bench_row(row, sum.held[1] / n, "share");
     }
     for (int c = COUNTS; c-- > 0 && held[c] >= -0.03;) from = c;
     bench_row(name, from < COUNTS ? counted[from] : -1, "trays");
@@ -349,6 +352,10 @@ static void stop_as_advised(int cells, int trays, double later)
             stand_of(&k, &t, k.spread.rho_weight, ++seen, &s);
         counted += seen;
         add_batch(&s, &t, &sum);
+        double only[COT_RHO_POINTS] = {0};
+        only[t.rho_index] = 1;
+        stand_of(&k, &t, only, seen, &s);
+        sum.oracle += distance(&s, &t);
     }
     snprintf(name, sizeof name, "stopped-%dx%d-later%.0f", cells, trays, 100 * later);
     put_design(name, &sum, n);
