@@ -306,6 +306,7 @@ START_TEST(own_seed)
     check_line(&a, 130, COT_SHORT);
     check_line(&b, 100, COT_COVERED); /* from its own seed */
     check_line(&own, 30, COT_SHORT);
+    ck_assert_int_eq(fill.farm[1].own_left, 0);
 }
 END_TEST
 
@@ -418,6 +419,88 @@ START_TEST(farms_and_sums)
 }
 END_TEST
 
+static void rule(enum cot_field field, int64_t value)
+{
+    make(&s, COT_K_RULE);
+    about(&s, &s.row[0].digest);
+    say(&s, field, value);
+    done(&s);
+}
+
+/* 300 plants for promises of 200 and then 400, the second of priority 1. */
+START_TEST(rules_of_sharing)
+{
+    sure_batch(&lot, &format, 10, 720, 300, SOWN);
+    struct cot_id a = promised_line(&alder, &red, 200, READY);
+    start_line(&s, &birch, &red, 400, READY);
+    say(&s, COT_F_PRIORITY, 1);
+    point(&s, COT_F_FORMAT, &format);
+    struct cot_id b = *done(&s);
+    promise(&s, &b, &birch, 400);
+    read_fill(SOWN + 20);
+    check_line(&a, 200, COT_COVERED);
+    check_line(&b, 100, COT_SHORT);
+    ck_assert(fill.farm[0].chance == 1 && fill.farm[1].chance == 0 && fill.misses == 1);
+    ck_assert(fill.serves[0].lines == 2 && fill.serves[0].chance == 0 && fill.serves[0].left == 0);
+    rule(COT_F_SHARE, COT_SHARE_PRIORITY);
+    read_fill(SOWN + 20);
+    check_line(&a, 0, COT_SHORT);
+    check_line(&b, 300, COT_SHORT);
+    rule(COT_F_SHARE, COT_SHARE_PRORATA);
+    read_fill(SOWN + 20);
+    check_line(&a, 100, COT_SHORT);
+    check_line(&b, 200, COT_SHORT);
+    rule(COT_F_UNIT, 2); /* whole trays of 72; "any" format is in plants */
+    read_fill(SOWN + 20);
+    ck_assert(line_of(&b)->unit == 72 && line_of(&a)->unit == 1);
+    check_line(&b, 144, COT_SHORT); /* of 200: two trays; the 56 left over are no third */
+    check_line(&a, 156, COT_SHORT);
+}
+END_TEST
+
+static const struct cot_fill *read_if(const struct cot_what_if *change)
+{
+    cot_fill_free(&fill);
+    struct cot_fault fault;
+    ck_assert_msg(cot_fill_read_if(book, SOWN + 20, change, &fill, &fault) == COT_OK, "%s", fault.msg);
+    return &fill;
+}
+
+START_TEST(what_if)
+{
+    sure_batch(&lot, &format, 10, 720, 300, SOWN);
+    struct cot_id a = promised_line(&alder, &red, 200, READY), b = promised_line(&birch, &red, 400, READY);
+    read_fill(SOWN + 20);
+    struct cot_if_line line;
+    ck_assert_int_eq(cot_if_line_of(book, line_of(&a)->line, &line), COT_OK);
+    ck_assert(line.plants == 200 && line.date == READY && cot_id_cmp(&line.farm->id, &alder) == 0);
+    line.plants = 150;
+    read_if(&(struct cot_what_if){.line = &line});
+    check_line(&a, 150, COT_COVERED);
+    check_line(&b, 150, COT_SHORT);
+    line.plants = 250; /* the rise queues last */
+    read_if(&(struct cot_what_if){.line = &line});
+    check_line(&a, 200, COT_SHORT);
+    check_line(&b, 100, COT_SHORT);
+    line.withdrawn = true;
+    read_if(&(struct cot_what_if){.line = &line});
+    check_line(&b, 300, COT_SHORT);
+    read_if(&(struct cot_what_if){.other_share = true, .share = COT_SHARE_PRORATA});
+    check_line(&a, 100, COT_SHORT);
+    check_line(&b, 200, COT_SHORT);
+    struct cot_fault fault;
+    line.withdrawn = false;
+    line.plants = 0;
+    cot_fill_free(&fill);
+    ck_assert_int_eq(cot_fill_read_if(book, SOWN + 20, &(struct cot_what_if){.line = &line}, &fill, &fault),
+                     COT_INVALID);
+    ck_assert_ptr_nonnull(strstr(fault.msg, "plants from 1"));
+    read_fill(SOWN + 20); /* nothing stayed */
+    check_line(&a, 200, COT_COVERED);
+    check_line(&b, 100, COT_SHORT);
+}
+END_TEST
+
 START_TEST(empty_books)
 {
     struct cot_book *none = cot_book_new(NULL);
@@ -506,6 +589,8 @@ Suite *cot_suite(void)
     add(suite, "handed", handed_over_and_withdrawn);
     add(suite, "back", brought_back);
     add(suite, "farms", farms_and_sums);
+    add(suite, "rules", rules_of_sharing);
+    add(suite, "what_if", what_if);
     add(suite, "empty", empty_books);
     add(suite, "any_order", rows_in_any_order);
     return suite;
