@@ -1,35 +1,11 @@
 /* client/show/belief.c: what is said of counts and tests that are hardly believable. */
-#include "fixture.h"
-#include "main.h"
+#include "made.h"
 #include "show/belief.h"
 
 #include <jansson.h>
 #include <string.h>
 
-static struct cot_fixture f, made;
-
-static void make_house(void)
-{
-    cot_fixture_start(&made, COT_PART_MANAGER);
-    cot_fixture_play(&made, cot_fixture_house);
-}
-
-static void leave_house(void)
-{
-    cot_fixture_end(&made);
-}
-
-static void house(void)
-{
-    cot_fixture_copy(&f, &made);
-}
-
-static void leave(void)
-{
-    cot_fixture_end(&f);
-}
-
-static void says(const char *line, const char *what)
+static void shows(const char *line, const char *what)
 {
     cot_fixture_must(&f, line);
     cot_fixture_says(&f, what);
@@ -37,7 +13,7 @@ static void says(const char *line, const char *what)
         ck_assert_msg(strcspn(p, "\n") <= 80, "over 80 columns: %.*s", (int)strcspn(p, "\n"), p);
 }
 
-static void says_not(const char *line, const char *what)
+static void shows_not(const char *line, const char *what)
 {
     cot_fixture_must(&f, line);
     ck_assert_msg(!cot_fixture_has(f.out, what), "%s says \"%s\":\n%s", line, what, f.out);
@@ -82,8 +58,8 @@ END_TEST
 
 START_TEST(nothing_to_say)
 {
-    says_not("show A-0003-7", "believable");
-    says_not("show lot RH-2601", "believable");
+    shows_not("show A-0003-7", "believable");
+    shows_not("show lot RH-2601", "believable");
     ck_assert_ptr_null(check_of("--json show A-0003-7"));
 }
 END_TEST
@@ -92,10 +68,10 @@ START_TEST(alike)
 {
     cot_fixture_must(&f, "count A-0003-7 1:128/114/14/0/0 3:128/118/10/0/0 5:128/110/18/0/0 --day 2027-03-01");
     ck_assert_msg(!cot_fixture_has(f.err, "believable"), "%s", f.err);
-    says("show A-0003-7", "Are the counts believable?");
-    says("show A-0003-7", "trays none is unlike the others");
-    says("show A-0003-7", "against its lot 342 of 384 cells usable, about ");
-    says("show A-0003-7", "how batches of this crop differ here is a guess: none was counted before");
+    shows("show A-0003-7", "Are the counts believable?");
+    shows("show A-0003-7", "trays none is unlike the others");
+    shows("show A-0003-7", "against its lot 342 of 384 cells usable, about ");
+    shows("show A-0003-7", "how batches of this crop differ here is a guess: none was counted before");
     json_t *check = check_of("--json show A-0003-7");
     ck_assert_int_eq(json_integer_value(json_object_get(check, "usable")), 342);
     ck_assert_uint_eq(json_array_size(json_object_get(check, "trays")), 3);
@@ -110,7 +86,7 @@ START_TEST(a_tray_unlike)
         &f, "count A-0003-7 1:128/114/14/0/0 2:128/116/12/0/0 3:128/118/10/0/0 5:128/110/18/0/0 --day 2027-03-01");
     cot_fixture_must(&f, "count A-0003-7 6:128/11/117/0/0 --day 2027-03-01");
     cot_fixture_warns(&f, "tray 6: 11 of 128 usable is hardly believable beside the other trays; look again");
-    says("show A-0003-7", "tray 6 is unlike the others: 11 of 128 usable; so far off by chance: 1 in ");
+    shows("show A-0003-7", "tray 6 is unlike the others: 11 of 128 usable; so far off by chance: 1 in ");
     json_t *check = check_of("--json show A-0003-7"), *tray = json_array_get(json_object_get(check, "trays"), 4);
     ck_assert_int_eq(json_integer_value(json_object_get(tray, "tray")), 6);
     ck_assert(json_is_true(json_object_get(tray, "unlike")));
@@ -119,7 +95,7 @@ START_TEST(a_tray_unlike)
     cot_fixture_must(&f, "count A-0003-7 4:128/115/13/0/0 --day 2027-03-01");
     ck_assert_msg(!cot_fixture_has(f.err, "believable"), "%s", f.err);
     cot_fixture_must(&f, "count A-0003-7 6:128/111/17/0/0 --day 2027-03-01");
-    says("show A-0003-7", "none is unlike the others");
+    shows("show A-0003-7", "none is unlike the others");
 }
 END_TEST
 
@@ -128,14 +104,14 @@ START_TEST(a_poor_batch)
     cot_fixture_must(&f, "count A-0003-7 1:128/40/88/0/0 3:128/44/84/0/0 5:128/38/90/0/0 --day 2027-03-01");
     cot_fixture_warns(&f, "122 of 384 cells usable, about ");
     cot_fixture_warns(&f, "were to be expected of this lot: can't tell: no other batch to compare");
-    says("show A-0003-7", "so few or fewer by chance: 1 in ");
-    says("show A-0003-7", "where to look can't tell: no other batch to compare");
+    shows("show A-0003-7", "so few or fewer by chance: 1 in ");
+    shows("show A-0003-7", "where to look can't tell: no other batch to compare");
     /* Another batch of the lot, sown a week later, is as poor. */
     cot_fixture_set_clock(&f, "2027-03-09T08:00:00Z");
     cot_fixture_must(&f, "count A-0005-3 1:128/41/87/0/0 9:128/43/85/0/0 20:128/40/88/0/0 --day 2027-03-09");
     cot_fixture_warns(&f, "points at the seed");
-    says("show A-0003-7", "where to look points at the seed");
-    says("show A-0003-7", "compared with 1 of the lot sown on other days, none of other lots sown that day");
+    shows("show A-0003-7", "where to look points at the seed");
+    shows("show A-0003-7", "compared with 1 of the lot sown on other days, none of other lots sown that day");
     json_t *check = check_of("--json show A-0003-7");
     ck_assert_str_eq(json_string_value(json_object_get(json_object_get(check, "lot"), "points")), "seed");
     json_decref(check);
@@ -146,26 +122,27 @@ START_TEST(tests_of_lots)
 {
     cot_fixture_must(&f, "add lot RH-9 --variety \"Red Harbour\" --test-seeds 400 --test-germ 382 "
                          "--replicates \"96 94 97 95\" --label-germ 93%");
-    says("show lot RH-9", "Is the test believable?");
-    says("show lot RH-9", "replicates 94 to 97 of 100 seeds, 96 % on average: 3 apart, up to 8 will do (7 CFR 201.55)");
-    says("show lot RH-9", "test and label 95.5 % and 93 %: 2.5 apart, up to 6 will do (7 CFR 201.63)");
+    shows("show lot RH-9", "Is the test believable?");
+    shows("show lot RH-9",
+          "replicates 94 to 97 of 100 seeds, 96 % on average: 3 apart, up to 8 will do (7 CFR 201.55)");
+    shows("show lot RH-9", "test and label 95.5 % and 93 %: 2.5 apart, up to 6 will do (7 CFR 201.63)");
     cot_fixture_must(&f, "change lot RH-9 --test-germ 370");
-    says("show lot RH-9", "replicates: they make 382 germinated, but the test says 370");
+    shows("show lot RH-9", "replicates: they make 382 germinated, but the test says 370");
     cot_fixture_must(&f, "change lot RH-9 --test-germ 382");
     cot_fixture_must(&f, "change lot RH-9 --test-germ 340 --replicates \"96 84 70 90\"");
-    says("show lot RH-9", "26 apart, more than 14 (7 CFR 201.55): the test is to be made again");
-    says("show lot RH-9", "test and label 85 % and 93 %: 8 apart, more than 7 (7 CFR 201.63): they disagree");
-    says("show lot RH-9",
-         "test and test before 85 % and 95.5 %: 10.5 apart, more than 6 (7 CFR 201.63): they disagree");
+    shows("show lot RH-9", "26 apart, more than 14 (7 CFR 201.55): the test is to be made again");
+    shows("show lot RH-9", "test and label 85 % and 93 %: 8 apart, more than 7 (7 CFR 201.63): they disagree");
+    shows("show lot RH-9",
+          "test and test before 85 % and 95.5 %: 10.5 apart, more than 6 (7 CFR 201.63): they disagree");
     json_t *check = check_of("--json show lot RH-9");
     ck_assert_str_eq(json_string_value(json_object_get(json_object_get(check, "replicates"), "verdict")), "retest");
     ck_assert(json_is_false(json_object_get(json_object_get(check, "label"), "within")));
     json_decref(check);
     cot_fixture_must(&f, "add lot RH-8 --variety \"Red Harbour\" --test-seeds 200 --test-germ 184 "
                          "--replicates \"48 45 50 41\" --label-germ 93%");
-    says("show lot RH-8", "41 to 50 of 50 seeds, 92 % on average: 9 apart; so wide or wider by chance: 1 in 100. ");
-    says("show lot RH-8", "No published table for this shape");
-    says("show lot RH-8", "No published table under 400 seeds");
+    shows("show lot RH-8", "41 to 50 of 50 seeds, 92 % on average: 9 apart; so wide or wider by chance: 1 in 100. ");
+    shows("show lot RH-8", "No published table for this shape");
+    shows("show lot RH-8", "No published table under 400 seeds");
     ck_assert_int_ne(cot_fixture_run(&f, "add lot RH-7 --variety \"Red Harbour\" --test-seeds 400 --test-germ 382 "
                                          "--replicates \"96 94 97\""),
                      0);

@@ -1,32 +1,8 @@
 /* add, change, rule, and the help of every command. */
 #include "commands.h"
-#include "fixture.h"
-#include "main.h"
+#include "made.h"
 
 #include <string.h>
-
-static struct cot_fixture f, made;
-
-static void make_house(void)
-{
-    cot_fixture_start(&made, COT_PART_MANAGER);
-    cot_fixture_play(&made, cot_fixture_house);
-}
-
-static void leave_house(void)
-{
-    cot_fixture_end(&made);
-}
-
-static void house(void)
-{
-    cot_fixture_copy(&f, &made);
-}
-
-static void leave(void)
-{
-    cot_fixture_end(&f);
-}
 
 START_TEST(adding_a_lot)
 {

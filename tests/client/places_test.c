@@ -1,47 +1,13 @@
 /* Places, raising days, closed days, stock and planned sowings, as people type them and read them. */
-#include "fixture.h"
-#include "main.h"
+#include "made.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-static struct cot_fixture f, made;
-
-static void make_house(void)
-{
-    cot_fixture_start(&made, COT_PART_MANAGER);
-    cot_fixture_play(&made, cot_fixture_house);
-}
-
-static void leave_house(void)
-{
-    cot_fixture_end(&made);
-}
-
-static void house(void)
-{
-    cot_fixture_copy(&f, &made);
-}
-
-static void leave(void)
-{
-    cot_fixture_end(&f);
-}
-
 static void must(const char *line)
 {
     cot_fixture_must(&f, line);
-}
-
-static void says(const char *what)
-{
-    cot_fixture_says(&f, what);
-}
-
-static void warns(const char *what)
-{
-    cot_fixture_warns(&f, what);
 }
 
 static void not_said(const char *what)

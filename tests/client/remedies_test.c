@@ -1,36 +1,17 @@
 /* Remedies as people read them, and for scripts. What they say is tested in core/remedy. */
-#include "fixture.h"
-#include "main.h"
+#include "made.h"
 
 #include <jansson.h>
 #include <stdlib.h>
 #include <string.h>
 
-static struct cot_fixture f, made;
-
 /* A-0006-1 is short: 3900 plants of some 4000 that two batches have, after 500 for others. */
-static void make_house(void)
+static void make_more(void)
 {
-    cot_fixture_start(&made, COT_PART_MANAGER);
-    cot_fixture_play(&made, cot_fixture_house);
+    make_house();
     cot_fixture_must(&made, "order \"Weir Hill\" \"Red Harbour\" --plants 3900 --format 128 --on 2027-04-05");
     cot_fixture_must(&made, "promise A-0006-1");
     cot_fixture_must(&made, "count A-0003-7 3:128/118/7/3/4 5:128/121/5/2/3");
-}
-
-static void leave_house(void)
-{
-    cot_fixture_end(&made);
-}
-
-static void house(void)
-{
-    cot_fixture_copy(&f, &made);
-}
-
-static void leave(void)
-{
-    cot_fixture_end(&f);
 }
 
 START_TEST(in_words)
@@ -146,7 +127,7 @@ Suite *cot_suite(void)
 {
     Suite *s = suite_create("client/remedies");
     TCase *t = tcase_create("remedies");
-    tcase_add_unchecked_fixture(t, make_house, leave_house);
+    tcase_add_unchecked_fixture(t, make_more, leave_house);
     tcase_add_checked_fixture(t, house, leave);
     tcase_set_timeout(t, 120);
     tcase_add_test(t, in_words);

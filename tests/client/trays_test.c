@@ -1,38 +1,9 @@
 /* How many trays to sow: what is said, in words and for programs, and that nothing is recorded. */
-#include "fixture.h"
-#include "main.h"
+#include "made.h"
 
 #include <jansson.h>
 #include <stdlib.h>
 #include <string.h>
-
-static struct cot_fixture f, made;
-
-static void make_house(void)
-{
-    cot_fixture_start(&made, COT_PART_MANAGER);
-    cot_fixture_play(&made, cot_fixture_house);
-}
-
-static void leave_house(void)
-{
-    cot_fixture_end(&made);
-}
-
-static void house(void)
-{
-    cot_fixture_copy(&f, &made);
-}
-
-static void leave(void)
-{
-    cot_fixture_end(&f);
-}
-
-static void says(const char *what)
-{
-    cot_fixture_says(&f, what);
-}
 
 static void says_not(const char *what)
 {

@@ -1,34 +1,15 @@
 /* What an order would change before it is promised: asked of the own book, nothing recorded. */
-#include "fixture.h"
-#include "main.h"
+#include "made.h"
 
 #include <jansson.h>
 #include <stdlib.h>
 #include <string.h>
 
-static struct cot_fixture f, made;
-
-static void make_house(void)
+static void make_more(void)
 {
-    cot_fixture_start(&made, COT_PART_MANAGER);
-    cot_fixture_play(&made, cot_fixture_house);
+    make_house();
     cot_fixture_must(&made, "order \"Weir Hill\" \"Red Harbour\" --plants 3700 --format 128 --on 2027-04-05");
     cot_fixture_must(&made, "promise A-0006-1");
-}
-
-static void leave_house(void)
-{
-    cot_fixture_end(&made);
-}
-
-static void house(void)
-{
-    cot_fixture_copy(&f, &made);
-}
-
-static void leave(void)
-{
-    cot_fixture_end(&f);
 }
 
 static int64_t entries(void)
@@ -214,7 +195,7 @@ Suite *cot_suite(void)
 {
     Suite *s = suite_create("client/what_if");
     TCase *t = tcase_create("asking");
-    tcase_add_unchecked_fixture(t, make_house, leave_house);
+    tcase_add_unchecked_fixture(t, make_more, leave_house);
     tcase_add_checked_fixture(t, house, leave);
     tcase_set_timeout(t, 120);
     tcase_add_test(t, a_new_line);

@@ -1,43 +1,11 @@
 /* docs/arithmetic.md, "Is it believable": every worked example there is computed here again, and must stand there word
  * for word. */
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "../page.h"
 #include "cotyledger/core/check.h"
-#include "../../main.h"
-
-static char text[2048]; /* the example as computed */
-static size_t used;
-
-COT_PRINTF(1, 2) static void put(const char *fmt, ...)
-{
-    va_list args;
-    va_start(args, fmt);
-    used += (size_t)vsnprintf(text + used, sizeof text - used, fmt, args);
-    va_end(args);
-    ck_assert_uint_lt(used, sizeof text);
-}
-
-static void compare(const char *example)
-{
-    static char page[400000];
-    char marker[80];
-    FILE *f = fopen(COT_TESTS_DIR "/../docs/arithmetic.md", "rb");
-    ck_assert_ptr_nonnull(f);
-    size_t n = fread(page, 1, sizeof page - 1, f);
-    fclose(f);
-    page[n] = '\0';
-    snprintf(marker, sizeof marker, "<!-- example %s -->\n```\n", example);
-    char *start = strstr(page, marker);
-    ck_assert_msg(start != NULL, "docs/arithmetic.md has no example %s; it should read:\n%s", example, text);
-    start += strlen(marker);
-    char *end = strstr(start, "```\n<!-- end -->");
-    ck_assert_msg(end != NULL, "example %s has no end", example);
-    *end = '\0';
-    ck_assert_msg(strcmp(start, text) == 0, "example %s on the page differs; it should read:\n%s", example, text);
-}
 
 START_TEST(replicates)
 {

@@ -1,41 +1,9 @@
 /* docs/arithmetic.md, "How many trays": every worked example there is computed here again, and must stand there word
  * for word. */
-#include <stdarg.h>
 #include <string.h>
 
+#include "../page.h"
 #include "plain.h"
-
-static char text[4096]; /* the example as computed */
-static size_t used;
-
-COT_PRINTF(1, 2) static void put(const char *fmt, ...)
-{
-    va_list args;
-    va_start(args, fmt);
-    used += (size_t)vsnprintf(text + used, sizeof text - used, fmt, args);
-    va_end(args);
-    ck_assert_uint_lt(used, sizeof text);
-}
-
-/* What stands on the page between the markers of an example. */
-static void compare(const char *example)
-{
-    static char page[400000];
-    char marker[80];
-    FILE *f = fopen(COT_TESTS_DIR "/../docs/arithmetic.md", "rb");
-    ck_assert_ptr_nonnull(f);
-    size_t n = fread(page, 1, sizeof page - 1, f);
-    fclose(f);
-    page[n] = '\0';
-    snprintf(marker, sizeof marker, "<!-- example %s -->\n```\n", example);
-    char *start = strstr(page, marker);
-    ck_assert_msg(start != NULL, "docs/arithmetic.md has no example %s; it should read:\n%s", example, text);
-    start += strlen(marker);
-    char *end = strstr(start, "```\n<!-- end -->");
-    ck_assert_msg(end != NULL, "example %s has no end", example);
-    *end = '\0';
-    ck_assert_msg(strcmp(start, text) == 0, "example %s on the page differs; it should read:\n%s", example, text);
-}
 
 /* The lot of the page: 372 of 400 seeds tested, flat raw seed, one hole for a cell. */
 static struct cot_sow page_sow(void)
@@ -151,8 +119,8 @@ END_TEST
 
 static void start_text(void)
 {
-    used = 0;
-    text[0] = '\0';
+    example_used = 0;
+    example_text[0] = '\0';
 }
 
 static void add(Suite *suite, const char *example, const TTest *test)
