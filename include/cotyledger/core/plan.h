@@ -93,7 +93,8 @@ COT_MUSTCHECK enum cot_err cot_window_of(const struct cot_calendar *c, const str
  *  - Else branch and bound on the rows that are left when supersets of others and beaten columns are gone: proved,
  *    unless more than COT_HIT_STEPS were needed.
  *  - Beyond that the greedy choice, with the bound that rows without a common column give. */
-#define COT_HIT_STEPS 200000
+#define COT_HIT_STEPS 20000000 /* looks at a row: about half a second */
+#define COT_HIT_FEW 40         /* up to so many columns ten times as many */
 #define COT_HIT_ROWS 20000
 struct cot_hit {
     struct cot_dayset chosen;

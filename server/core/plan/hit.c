@@ -15,7 +15,7 @@ struct work {
     uint64_t *uncovered; /* DEPTH + 1 sets of rows */
     struct cot_dayset chosen, best;
     int32_t best_count;
-    int64_t steps;
+    int64_t steps, most_steps;
 };
 
 static size_t words_of(uint32_t rows)
@@ -268,7 +268,8 @@ static void search(struct work *w, int32_t depth, struct cot_dayset allowed)
         if (depth < w->best_count) w->best_count = depth, w->best = w->chosen;
         return;
     }
-    if (depth + 1 >= w->best_count || ++w->steps > COT_HIT_STEPS) return;
+    w->steps += w->rows;
+    if (depth + 1 >= w->best_count || w->steps > w->most_steps) return;
     count_all(w, left, &allowed, cover);
     bound = priced(w, left, &allowed, cover, &narrow);
     if (bound < 0 || depth + bound >= w->best_count || depth + packed(w, left, &allowed) >= w->best_count) return;
@@ -292,6 +293,7 @@ static void prove(struct work *w, struct cot_hit *out)
     int32_t cover[COT_PLAN_DAYS], bound;
     uint32_t narrow = 0;
     for (uint32_t i = 0; i < w->rows; i++) cot_dayset_either(&all, &w->row[i]);
+    w->most_steps = cot_dayset_count(&all) <= COT_HIT_FEW ? INT64_C(10) * COT_HIT_STEPS : COT_HIT_STEPS;
     greedy(w);
     count_all(w, w->uncovered, &all, cover);
     bound = priced(w, w->uncovered, &all, cover, &narrow);
@@ -301,7 +303,7 @@ static void prove(struct work *w, struct cot_hit *out)
     if (tried) search(w, 0, all);
     out->chosen = w->best;
     out->count = w->best_count;
-    if (tried && w->steps <= COT_HIT_STEPS) out->bound = out->count;
+    if (tried && w->steps <= w->most_steps) out->bound = out->count;
     out->proved = out->bound == out->count;
 }
 

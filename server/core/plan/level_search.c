@@ -115,12 +115,14 @@ static void descend(struct cot_lv *w, int32_t effort, struct best *best)
 }
 
 /* --- Kicks: what stands on the worst day is moved, and the rest settles around it --- */
-static int32_t worst_cell(const struct cot_lv *w, const struct best *b)
+/* The fullest; or, where rooms overflow, any that does. */
+static int32_t worst_cell(struct cot_lv *w, const struct best *b)
 {
     int32_t cell = -1;
+    uint64_t over = 0;
     if (b->over == 0) cot_lv_peak(w, &cell);
-    for (int32_t c = 0; b->over > 0 && cell < 0 && c < w->cells; c++)
-        if (w->room[c] >= 0 && w->load[c] > w->room[c]) cell = c;
+    for (int32_t c = 0; b->over > 0 && c < w->cells; c++)
+        if (w->room[c] >= 0 && w->load[c] > w->room[c] && dice(w) % ++over == 0) cell = c;
     return cell;
 }
 
@@ -171,6 +173,7 @@ void cot_lv_search(struct cot_lv *w, int32_t effort)
     descend(w, effort, &best);
     back_to_best(w);
     cot_lv_bound_more(w, BOUND_ROUNDS * effort);
-    try_kicks(w, effort * (KICKS + KICKS_FEW / (int32_t)(w->ask->batches + 1)), &best);
+    int32_t few = (best.over > 0 ? 4 : 1) * KICKS_FEW / (int32_t)(w->ask->batches + 1);
+    try_kicks(w, effort * (KICKS + few), &best);
     back_to_best(w);
 }

@@ -428,7 +428,7 @@ START_TEST(with_what_lacked)
     }
     printf("with_what_lacked: %u gave way, then %u\n", before, after);
     ck_assert_uint_gt(before, 0);
-    ck_assert_uint_le(after * 20, before);
+    ck_assert_uint_le(after * 4, before);
 }
 END_TEST
 

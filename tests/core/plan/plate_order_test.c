@@ -153,6 +153,24 @@ START_TEST(forty_plates)
 }
 END_TEST
 
+/* Forty plates, two hundred sowings, no pattern at all. */
+START_TEST(forty_plates_at_random)
+{
+    struct dice r = dice_new("forty_plates_at_random");
+    struct cot_dayset usable[200] = {0};
+    struct cot_plate_share share[40];
+    struct cot_hit h;
+    uint32_t without;
+    void *space = malloc(cot_plate_season_bytes(200));
+    for (int i = 0; i < 200; i++)
+        for (int k = 0; k < 5; k++) cot_dayset_add(&usable[i], (int32_t)dice_int(&r, 0, 39));
+    ck_assert_int_eq(cot_plate_season(usable, 200, 40, space, share, &without, &h, NULL), COT_OK);
+    ck_assert(h.proved && without == 0);
+    for (int p = 0; p < 40; p++) sure((share[p].alone > 0) == cot_dayset_have(&h.chosen, p));
+    free(space);
+}
+END_TEST
+
 START_TEST(refusals)
 {
     struct cot_dayset usable[1] = {0};
@@ -186,6 +204,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, against_all_sets);
     tcase_add_test(t, a_season);
     tcase_add_test(t, forty_plates);
+    tcase_add_test(t, forty_plates_at_random);
     tcase_add_test(t, refusals);
     suite_add_tcase(s, t);
     return s;
