@@ -288,7 +288,7 @@ START_TEST(against_every_plan)
 {
     struct dice d = dice_new("against_every_plan");
     int cases = 0, best = 0, fewest = 0, kept = 0;
-    for (int round = 0; round < 400; round++) {
+    for (int round = 0; round < 200; round++) {
         struct bed b = {.ask = {.days = DAYS}};
         int32_t day[MOST];
         struct truth t = {INT64_MAX, 0, 0};
@@ -309,7 +309,7 @@ START_TEST(against_every_plan)
         fewest += b.got.moved == t.moves;
     }
     printf("against_every_plan: least peak in %d of %d, fewest moves in %d of %d\n", best, cases, fewest, kept);
-    ck_assert_int_gt(cases, 100);
+    ck_assert_int_gt(cases, 50);
     ck_assert_int_ge(best * 100, cases * 90);
     ck_assert_int_ge(fewest * 100, kept * 90);
 }
