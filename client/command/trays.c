@@ -182,6 +182,17 @@ static enum cot_err one_stage(struct question *q)
     return err;
 }
 
+/* Each sowing is a tray at least. */
+static enum cot_err check_batches(struct question *q)
+{
+    int64_t trays = q->t.on_to ? q->t.pot.plug_trays : q->t.now.trays;
+    char some[COT_SOME_TEXT];
+    if (trays >= q->t.sow.batches) return COT_OK;
+    (void)cot_fail(&q->cli->fault, COT_INVALID, "--batches: %s cannot be sown on %lld days",
+                   cot_some(trays, "tray", some), (long long)q->t.sow.batches);
+    return cot_hint(&q->cli->fault, "at least a tray for each day: --batches %lld, or fewer", (long long)trays);
+}
+
 static double footprint(const struct cot_thing *format)
 {
     return (double)cot_thing_int(format, COT_F_LENGTH_UM, 0) * (double)cot_thing_int(format, COT_F_WIDTH_UM, 0) / 1e6;
@@ -222,6 +233,7 @@ enum cot_err cot_cmd_trays(struct cot_cli *cli, int argc, char **argv)
     if (err != COT_OK) return err;
     err = read_question(&q);
     if (err == COT_OK) err = q.t.on_to ? two_stages(&q) : one_stage(&q);
+    if (err == COT_OK) err = check_batches(&q);
     if (err == COT_OK) err = print(&q);
     cot_args_free(&q.args);
     return err;

@@ -152,6 +152,18 @@ void cot_trays_warnings(const struct cot_trays *t, struct cot_buf *out)
                     (long long)t->wanted, plants(t));
 }
 
+double cot_trays_chance(const struct cot_trays *t, double chance, int64_t most)
+{
+    if (chance >= 1) return 1 - 1e-9;
+    return chance <= 0 && most >= t->wanted ? 1e-9 : chance;
+}
+
+int64_t cot_trays_pot_most(const struct cot_trays *t)
+{
+    int64_t small = t->pot.plug_trays * t->sow.tray_cells, large = t->pot.trays * t->to.tray_cells;
+    return small < large ? small : large;
+}
+
 bool cot_trays_treated(const struct cot_trays *t)
 {
     return cot_thing_int(t->asked.lot, COT_F_TREATED, 0) != 0 || cot_thing_text(t->asked.lot, COT_F_TREATMENT)[0];
@@ -272,7 +284,8 @@ static void put_one_stage(const struct cot_trays *t, struct cot_buf *out)
         cells[n] = all[i]->trays * t->sow.tray_cells;
         likely[n] = all[i]->likely;
         count_on[n] = all[i]->count_on;
-        chance[n++] = all[i]->chance;
+        chance[n] = cot_trays_chance(t, all[i]->chance, cells[n]);
+        n++;
         if (!t->given) cot_buf_fmt(out, "%*s", FIGURE, heading[i]);
     }
     if (!t->given) cot_buf_str(out, "\n");
@@ -301,7 +314,8 @@ static void put_two_stages(const struct cot_trays *t, struct cot_buf *out)
     put_row(out, label, &p->likely, 1);
     snprintf(label, sizeof label, "count on, %s, %s", plants(t), odds);
     put_row(out, label, &p->count_on, 1);
-    put_chances(t, out, &p->chance, 1);
+    double chance = cot_trays_chance(t, p->chance, cot_trays_pot_most(t));
+    put_chances(t, out, &chance, 1);
     if (!t->given)
         cot_buf_fmt(out, "  No other pair that is as sure takes %s in all.\n",
                     t->by_footprint ? "less bench" : "fewer trays");

@@ -27,6 +27,9 @@ struct cot_trays {
 void cot_trays_assumed(const struct cot_trays *t, struct cot_buf *out);
 void cot_trays_warnings(const struct cot_trays *t, struct cot_buf *out);
 bool cot_trays_treated(const struct cot_trays *t);
+/* A chance as it is told of at most `most` plants: rounded to 1 or 0 it is that only where it is certain. */
+double cot_trays_chance(const struct cot_trays *t, double chance, int64_t most);
+int64_t cot_trays_pot_most(const struct cot_trays *t); /* of two stages: the cells of the fewer */
 /* "the seeder leaves 2.0 % of the cells without seed". `out` is put to. */
 void cot_trays_cause(const struct cot_trays *t, enum cot_sow_cause c, struct cot_buf *out);
 extern const char *const cot_trays_cause_key[COT_CAUSE_COUNT]; /* for programs */

@@ -50,10 +50,9 @@ static void put_asked(const struct cot_trays *t, struct cot_buf *out)
                 (long long)t->sow.cell.at_least, t->asked.put_right ? "true" : "false");
 }
 
-/* 1 and 0 only where it is certain. */
 static void put_chance(const struct cot_trays *t, double chance, struct cot_buf *out)
 {
-    double told = chance < 1 && chance > 0.999 ? 0.999 : chance > 0 && chance < 0.001 ? 0.001 : chance;
+    double told = chance > 0.999 && chance < 1 ? 0.999 : chance > 0 && chance < 0.001 ? 0.001 : chance;
     if (t->wanted > 0) cot_buf_fmt(out, ",\"chance\":%.3f", told);
     else cot_buf_str(out, ",\"chance\":null");
 }
@@ -62,7 +61,7 @@ static void put_figures(const struct cot_trays *t, const struct cot_sow_answer *
 {
     cot_buf_fmt(out, "\"trays\":%lld,\"cells\":%lld,\"likely\":%lld,\"count_on\":%lld", (long long)a->trays,
                 (long long)(a->trays * t->sow.tray_cells), (long long)a->likely, (long long)a->count_on);
-    put_chance(t, a->chance, out);
+    put_chance(t, cot_trays_chance(t, a->chance, a->trays * t->sow.tray_cells), out);
 }
 
 static void put_neighbour(const struct cot_trays *t, const char *key, const struct cot_sow_answer *a,
@@ -77,13 +76,19 @@ static void put_neighbour(const struct cot_trays *t, const char *key, const stru
     cot_buf_str(out, "}");
 }
 
+/* Emergence may be more than in the test, below none; a trifle below it is none. */
+static void put_share(double share, struct cot_buf *out)
+{
+    cot_buf_fmt(out, ",\"share\":%.3f", share < 0 && share > -0.0005 ? 0 : share);
+}
+
 static void put_parts(const struct cot_trays *t, struct cot_buf *out)
 {
     cot_buf_str(out, ",\"allowance\":[");
     for (int c = 0; c < COT_CAUSE_COUNT; c++) {
         cot_buf_fmt(out, "%s{\"cause\":\"%s\",\"cells\":%lld", c > 0 ? "," : "", cot_trays_cause_key[c],
                     (long long)t->parts.part[c]);
-        if (c <= COT_CAUSE_LOST) cot_buf_fmt(out, ",\"share\":%.3f", t->parts.share[c]);
+        if (c <= COT_CAUSE_LOST) put_share(t->parts.share[c], out);
         cot_buf_str(out, "}");
     }
     cot_buf_str(out, "]");
@@ -97,7 +102,7 @@ static void put_two_stages(const struct cot_trays *t, struct cot_buf *out)
                 "\"likely\":%lld,\"count_on\":%lld",
                 (long long)p->plug_trays, (long long)p->trays, (long long)p->plugs_likely, (long long)p->plugs_count_on,
                 (long long)p->likely, (long long)p->count_on);
-    put_chance(t, p->chance, out);
+    put_chance(t, cot_trays_chance(t, p->chance, cot_trays_pot_most(t)), out);
 }
 
 void cot_trays_put_json(const struct cot_trays *t, struct cot_buf *out)

@@ -124,6 +124,8 @@ static const struct bad planning[] = {
     {"trays RH-2601 128 --plants 5 --confidence 100%", COT_INVALID, "--confidence"},
     {"trays RH-2601 128 --plants 5 --confidence 40%", COT_INVALID, "--confidence"},
     {"trays RH-2601 128 --plants 5 --batches 0", COT_INVALID, "--batches"},
+    {"trays RH-2601 128 --plants 5 --batches 2", COT_INVALID, "1 tray cannot be sown on 2 days"},
+    {"trays RH-2601 128 --trays 3 --batches 4", COT_INVALID, "--batches 3, or fewer"},
     {"trays RH-2601 128 --plants 5 --batches two", COT_INVALID, "a whole number from 1"},
     {"trays RH-2601 128 --trays 5 --on-to 50", COT_USAGE, "--on-to-trays N"},
     {"trays RH-2601 128 --plants 5 --on-to 50 --on-to-trays 3", COT_USAGE, "--on-to-trays goes with"},

@@ -200,6 +200,25 @@ static void on_page(const char *page, const json_t *object)
     }
 }
 
+/* No tray is sure to have a plant, however many there are: only what cannot be is certain. */
+START_TEST(certain_only_where_it_is)
+{
+    json_t *sure = answer("trays RH-2601 128 --trays 20 --plants 4 --json");
+    ck_assert_double_eq(json_real_value(json_object_get(sure, "chance")), 0.999);
+    json_decref(sure);
+    cot_fixture_must(&f, "trays RH-2601 128 --trays 20 --plants 4");
+    says("chance of 4 plants or more over 99 %");
+    cot_fixture_must(&f, "trays RH-2601 128 --trays 4 --plants 510"); /* of 512 cells */
+    says("chance of 510 plants or more under 1 %");
+    cot_fixture_must(&f, "trays RH-2601 128 --trays 4 --plants 513");
+    says("chance of 513 plants or more 0 %");
+    cot_fixture_must(&f, "trays RH-2601 128 --trays 4 --on-to 50 --on-to-trays 9 --plants 3");
+    says("chance of 3 plants or more over 99 %");
+    cot_fixture_must(&f, "trays RH-2601 128 --trays 20 --plants 4 --json");
+    says_not("-0.000");
+}
+END_TEST
+
 START_TEST(keys_are_on_the_page)
 {
     static char text[200000];
@@ -234,6 +253,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, two_stages);
     tcase_add_test(c, several_days);
     tcase_add_test(c, learned_of_the_house);
+    tcase_add_test(c, certain_only_where_it_is);
     tcase_add_test(c, keys_are_on_the_page);
     suite_add_tcase(s, c);
     return s;
