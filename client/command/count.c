@@ -24,6 +24,7 @@ const char cot_help_count[] = "Records a stand count. Looked at = usable + blank
                               "  --culls N     plants not fit to go\n"
                               "  --doubles N   usable cells with more plants than wanted\n"
                               "  --trays N     without --tray: the figures of so many trays together\n"
+                              "  --picked      the trays were picked by eye, not drawn: the report says so\n"
                               "  --day DAY     the day of the count (default: today)\n"
                               "  --note TEXT   anything worth knowing\n"
                               "\n"
@@ -42,6 +43,7 @@ static const struct cot_opt opts[] = {
     {"culls", "N", -1},
     {"doubles", "N", -1},
     {"trays", "N", COT_F_TRAYS},
+    {"picked", NULL, COT_F_PICKED},
     {"day", "DAY", COT_F_DAY},
     {"note", "TEXT", COT_F_TEXT},
     COT_OPT_END,

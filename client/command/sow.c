@@ -1,6 +1,7 @@
 /* sow: trays, or rows of a shared tray, from one lot on one day. */
 #include "commands.h"
 
+#include "cotyledger/core/planned.h"
 #include "cotyledger/wire/sheet.h"
 #include "planned.h"
 #include "work.h"
@@ -18,6 +19,7 @@ const char cot_help_sow[] = "Records a sowing and gives it the code for its tag.
                             "  --shared NAME    the shared tray's name\n"
                             "  --plate P        sown with this seeder plate\n"
                             "  --by-hand        sown by hand (what is meant when there is no --plate)\n"
+                            "  --put-right      missed cells were filled by hand after the seeder\n"
                             "  --per-cell N     seeds in a cell (default: what the plate drops, else 1)\n"
                             "  --at-least N     several plants wanted in a cell: this many make it usable\n"
                             "  --ready DAY      expected ready, if not after the crop's usual days\n"
@@ -38,6 +40,7 @@ static const struct cot_opt opts[] = {
     {"shared", "NAME", COT_F_SHARED},
     {"plate", "P", COT_F_PLATE},
     {"by-hand", NULL, -1},
+    {"put-right", NULL, COT_F_PUT_RIGHT},
     {"per-cell", "N", COT_F_PER_CELL},
     {"at-least", "N", COT_F_AT_LEAST},
     {"ready", "DAY", COT_F_READY},
@@ -112,6 +115,8 @@ static enum cot_err check_words(struct cot_job *w)
     if (trays && cot_fact_int(&w->fact, COT_F_TRAYS, 0) < 1) return cot_misuse(w->cli, "--trays: 1 or more");
     if (cot_job_option(w, "plate") && cot_job_option(w, "by-hand"))
         return cot_misuse(w->cli, "give either --plate or --by-hand");
+    if (has(w, COT_F_PUT_RIGHT) && !has(w, COT_F_PLATE))
+        return cot_misuse(w->cli, "--put-right goes with --plate: by hand no cell is missed");
     return COT_OK;
 }
 
@@ -201,10 +206,24 @@ static void warn_lot(struct sowing *s)
         cot_answer_warn(&s->w.answer, "lot %s is marked as withdrawn.", cot_thing_name(s->lot));
 }
 
+/* What was sown in full before is not stopped, it may be meant; but it is told. */
+static void warn_twice(struct sowing *s)
+{
+    struct cot_planned_done done;
+    char some[COT_SOME_TEXT];
+    if (cot_planned_read(s->w.cli->book, s->planned, s->w.today, &done) != COT_OK) return;
+    if (done.batches > 0 && done.sown >= done.planned)
+        cot_answer_warn(&s->w.answer,
+                        "%s was carried out before, %s; what is sown now comes on top. If it is the same sowing: "
+                        "`cotyl take-back last`.",
+                        cot_thing_name(s->planned), cot_some(done.sown, done.rows ? "row" : "tray", some));
+}
+
 static void warn_plan(struct sowing *s)
 {
     char date[COT_DATE_TEXT];
     if (!s->planned) return;
+    warn_twice(s);
     const char *code = cot_thing_name(s->planned);
     int32_t day = (int32_t)cot_thing_int(s->planned, COT_F_SOW_DAY, s->w.day);
     const struct cot_id *lot = cot_thing_id(s->planned, COT_F_LOT), *format = cot_thing_id(s->planned, COT_F_FORMAT);
@@ -237,6 +256,7 @@ static void put_figures(struct sowing *s, int64_t seeds, struct cot_buf *b)
     const char *plate = cot_name_at(s->w.cli, cot_fact_id(&s->w.fact, COT_F_PLATE));
     if (plate[0]) cot_buf_fmt(b, ", by plate %s", plate);
     else cot_buf_str(b, ", by hand");
+    if (cot_fact_int(&s->w.fact, COT_F_PUT_RIGHT, 0)) cot_buf_str(b, ", misses put right");
     cot_buf_fmt(b, ", %s a cell", cot_some(seeds, "seed", some));
     if (at_least > 0) cot_buf_fmt(b, " (usable with %s or more)", cot_some(at_least, "plant", least));
     char where[COT_BENCH_TEXT];

@@ -197,6 +197,7 @@ START_TEST(carried_out)
     says("carries out A-0006-1");
     must("sow RH-2601 128 --planned A-0006-1 --trays 2 --by-hand --day 2027-03-01");
     says("2 trays of 128 square, Red Harbour from lot RH-2601, by hand");
+    warns("A-0006-1 was carried out before, 6 trays; what is sown now comes on top.");
     must("list planned");
     says("sown early, 2 more");
     must("show A-0006-1");

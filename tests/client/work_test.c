@@ -49,6 +49,16 @@ START_TEST(sow_several_seeds_in_rows)
 }
 END_TEST
 
+START_TEST(misses_put_right)
+{
+    cot_fixture_must(&f, "sow RH-2601 128 --trays 2 --plate \"128 one-hole\" --put-right");
+    says("by plate 128 one-hole, misses put right, 1 seed a cell");
+    entry_has("\"put_right\":true");
+    ck_assert_int_eq(cot_fixture_run(&f, "sow RH-2601 128 --trays 2 --put-right"), cot_err_row(COT_USAGE)->exit_code);
+    warns("--put-right goes with --plate");
+}
+END_TEST
+
 START_TEST(treated_seed_gets_its_caution)
 {
     cot_fixture_must(&f, "sow TR-2601 128 --trays 2");
@@ -147,6 +157,17 @@ START_TEST(pooled_counts)
     cot_fixture_must(&f, "count A-0004-5 --trays 1 --blanks 6");
     entry_has("\"looked\":48");
     entry_lacks("\"usable\"");
+}
+END_TEST
+
+START_TEST(picked_trays_are_marked)
+{
+    cot_fixture_must(&f, "count A-0003-7 3:128/118/8/2/1 --picked");
+    entry_has("\"picked\":true");
+    cot_fixture_must(&f, "show A-0003-7");
+    says("trays picked by eye: the others may be unlike them");
+    cot_fixture_must(&f, "count A-0003-7 3:128/118/8/2/1");
+    entry_lacks("picked");
 }
 END_TEST
 
@@ -342,6 +363,7 @@ Suite *cot_suite(void)
         sow_says_what_it_recorded,
         sow_takes_today,
         sow_several_seeds_in_rows,
+        misses_put_right,
         treated_seed_gets_its_caution,
         a_wrong_plate_is_asked_about,
         days_that_look_like_slips,
@@ -351,6 +373,7 @@ Suite *cot_suite(void)
         blanks_alone_are_of_the_whole_tray,
         groups_of_options,
         pooled_counts,
+        picked_trays_are_marked,
         losses,
         potting_on_makes_a_batch,
         patching_thinning_moving,
