@@ -113,6 +113,8 @@ enum cot_err cot_if_line_read(struct cot_book *b, const struct cot_fact *f, bool
     *out = (struct cot_if_line){0};
     if (f->kind != COT_K_LINE || (withdrawn && !f->has_about))
         return cot_fail(fault, COT_INVALID, "what if: name the line that is withdrawn");
+    if (withdrawn && f->value_count > 0)
+        return cot_fail(fault, COT_INVALID, "what if: a line that is withdrawn has nothing else to change");
     if (!withdrawn && !sensible(f, flaw)) return cot_fail(fault, COT_INVALID, "what if: %s", flaw);
     if (f->has_about) err = find_line(b, f, out, fault);
     if (err != COT_OK || withdrawn) {

@@ -211,7 +211,9 @@ START_TEST(asked_of_a_standing_line)
     ck_assert_int_eq(cot_id_cmp(&l.line->id, &w.first), 0);
     ck_assert_int_eq(l.plants, 250);
     ck_assert_ptr_null(l.format);
-    ck_assert_int_eq(l.date, ROWS_DAY0 + 43); /* as it stands */
+    ck_assert_int_eq(l.date, ROWS_DAY0 + 43);                                         /* as it stands */
+    ck_assert_int_eq(cot_if_line_read(w.s.r->book, &f, true, &l, NULL), COT_INVALID); /* one or the other */
+    f = (struct cot_fact){.kind = COT_K_LINE, .has_about = true, .about = w.first};
     ck_assert_int_eq(cot_if_line_read(w.s.r->book, &f, true, &l, NULL), COT_OK);
     ck_assert(l.withdrawn);
     rows_free(w.s.r);
