@@ -339,6 +339,9 @@ static enum cot_err read_numbers(const struct typed *t)
         }
         if (!number_or_span(&s, end, span) || (s < end && !strchr(" ,;", *s)))
             return refuse(t, week ? "is no list of weekdays" : "is no list of trays", todo);
+        if (week && span[1] < span[0] && span[0] <= 7 && span[1] >= 1)
+            return refuse(t, "begins after it ends: a week goes from Monday to Sunday",
+                          "write it in two, like mon,fri-sun");
         if (span[0] < 1 || span[1] < span[0] || span[1] > (week ? 7 : 100000))
             return refuse(t, week ? "has a day that no week has" : "has a tray number that cannot be", todo);
         if (span[1] - span[0] >= (long)t->row->max - (long)n)

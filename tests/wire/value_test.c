@@ -205,7 +205,7 @@ static const struct {
     {COT_F_FORM, "p", "!seed form: \"p\" is none of the words", NULL},
     {COT_F_WORK_DAYS, "0-5", "!working days, 1 is Monday: \"0-5\" has a day that no week has", NULL},
     {COT_F_WORK_DAYS, "mon-8", "!working days, 1 is Monday: \"mon-8\" has a day that no week has", NULL},
-    {COT_F_WORK_DAYS, "fri-mon", "!working days, 1 is Monday: \"fri-mon\" has a day that no week has", NULL},
+    {COT_F_WORK_DAYS, "fri-mon", "!working days, 1 is Monday: \"fri-mon\" begins after it ends", NULL},
     {COT_F_WORK_DAYS, "monfri", "!working days, 1 is Monday: \"monfri\" is no list of weekdays", NULL},
     {COT_F_WORK_DAYS, "mo", "!working days, 1 is Monday: \"mo\" is no list of weekdays", NULL},
     {COT_F_WORK_DAYS, "1-7,1-7", "!working days, 1 is Monday: \"1-7,1-7\" names a day twice", NULL},
