@@ -92,12 +92,13 @@ static enum cot_err malformed(const struct given *g, const char *should, struct 
 static bool read_number(const struct given *g, int64_t *out)
 {
     int64_t n = 0;
+    if (g->len < 1 || g->len > 15) return false;
     for (size_t i = 0; i < g->len; i++) {
         if (g->value[i] < '0' || g->value[i] > '9') return false;
         n = n * 10 + (g->value[i] - '0');
     }
     *out = n;
-    return g->len >= 1 && g->len <= 15;
+    return true;
 }
 
 static enum cot_err take_number(const struct given *g, enum cot_field f, struct cot_if_query *out,
