@@ -1,42 +1,12 @@
-/* Sharing every possible supply out, component by component: batches that lines tie together, and those lines.
- *
- * By queue, a claim that is met at the least of all supplies is met at every supply, and may then be served before all
- * others without any of them getting more or less: such claims are served together, line by line of the merged net. */
-#include "fill/chance.h"
-
+/* Sharing every possible supply out, component by component: batches that lines tie together, and those lines. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "cotyledger/core/prob.h"
-#include "fill/merge.h"
+#include "fill/piece.h"
 
 #define N COT_FILL_LEVELS
 #define NOBODY UINT32_MAX
-
-/* One component on its own: numbers within it, and of the whole. */
-struct piece {
-    const struct cot_chance_task *task;
-    uint32_t wishes, batches;
-    size_t claims, edges;
-    uint32_t *wish_at, *batch_at; /* of the whole */
-    struct cot_net net;
-    struct cot_edge *edge;
-    struct cot_wish *wish;
-    struct cot_claim *claim;
-    struct cot_merged merged;
-    struct cot_sharing sharing;
-    int64_t *ahead;     /* per merged line: what is certain */
-    int64_t *certain;   /* per wish */
-    bool *open;         /* per wish */
-    int64_t *supply;    /* per merged batch */
-    uint32_t sole;      /* number of its only batch among those that stand alone; NOBODY: it has several */
-    uint32_t runs;      /* supplies to share out */
-    uint32_t total;     /* sum of their weights */
-    uint32_t *weight;   /* of each */
-    int32_t *got;       /* [run * wishes + wish] */
-    int32_t *column;    /* one wish's */
-    uint32_t run_of[N]; /* per supply */
-};
 
 /* Lists of the whole, by component. */
 struct sorting {
@@ -57,7 +27,7 @@ static void sorting_free(struct sorting *s)
     free(s->claim_first);
 }
 
-static void piece_free(struct piece *p)
+static void piece_free(struct cot_piece *p)
 {
     cot_sharing_free(&p->sharing);
     cot_merged_free(&p->merged);
@@ -67,14 +37,13 @@ static void piece_free(struct piece *p)
     free(p->edge);
     free(p->wish);
     free(p->claim);
-    free(p->ahead);
-    free(p->certain);
-    free(p->open);
+    free(p->serves);
     free(p->supply);
-    free(p->weight);
-    free(p->got);
-    free(p->column);
-    *p = (struct piece){0};
+    free(p->origin);
+    free(p->heavier);
+    free(p->spell);
+    free(p->last);
+    *p = (struct cot_piece){0};
 }
 
 static bool sort_by_component(const struct cot_chance_task *t, struct sorting *s)
@@ -114,7 +83,7 @@ static bool sort_by_component(const struct cot_chance_task *t, struct sorting *s
 
 /* --- One component ------------------------------------------------------------------------------------------------ */
 
-static enum cot_err copy_net(struct piece *p, struct sorting *s, uint32_t k)
+static enum cot_err copy_net(struct cot_piece *p, struct sorting *s, uint32_t k)
 {
     const struct cot_sharing *w = p->task->whole;
     const size_t *node = cot_net_node(&w->net);
@@ -138,12 +107,15 @@ static enum cot_err copy_net(struct piece *p, struct sorting *s, uint32_t k)
         p->wish[i].line = i;
     }
     p->edge = calloc(p->edges + 1, sizeof *p->edge);
-    if (!p->edge) return COT_MEMORY;
+    p->serves = calloc(p->edges + 1, sizeof *p->serves);
+    if (!p->edge || !p->serves) return COT_MEMORY;
     size_t n = 0;
     for (uint32_t i = 0; i < p->wishes; i++) {
         uint32_t line = w->wish[p->wish_at[i]].line;
-        for (size_t e = node[2 * line]; e < node[2 * line + 2]; e++)
+        for (size_t e = node[2 * line]; e < node[2 * line + 2]; e++) {
+            p->serves[n] = cot_net_flow(&w->net)[e] > 0;
             p->edge[n++] = (struct cot_edge){i, s->local_batch[w->net.edge[e].batch], w->net.edge[e].spare};
+        }
     }
     for (size_t c = 0; c < p->claims; c++) {
         const struct cot_claim *from = &w->claim[s->claim_list[s->claim_first[k] + c]];
@@ -153,7 +125,7 @@ static enum cot_err copy_net(struct piece *p, struct sorting *s, uint32_t k)
     return cot_net_start(&p->net);
 }
 
-static enum cot_err merge_net(struct piece *p)
+static enum cot_err merge_net(struct cot_piece *p)
 {
     bool *asks = malloc((size_t)p->wishes + 1);
     if (!asks) return COT_MEMORY;
@@ -162,10 +134,6 @@ static enum cot_err merge_net(struct piece *p)
     free(asks);
     if (err != COT_OK) return err;
     for (uint32_t i = 0; i < p->wishes; i++) p->wish[i].line = p->merged.line_of[i];
-    p->supply = calloc((size_t)p->merged.net.batches + 1, sizeof *p->supply);
-    p->ahead = calloc((size_t)p->merged.net.lines + 1, sizeof *p->ahead);
-    p->certain = calloc((size_t)p->wishes + 1, sizeof *p->certain);
-    p->open = calloc((size_t)p->wishes + 1, sizeof *p->open);
     p->sharing = (struct cot_sharing){
         .net = p->merged.net,
         .rule = p->task->whole->rule,
@@ -174,321 +142,229 @@ static enum cot_err merge_net(struct piece *p)
         .wish = p->wish,
         .claim = p->claim,
     };
-    return p->supply && p->ahead && p->certain && p->open ? cot_sharing_start(&p->sharing) : COT_MEMORY;
-}
-
-/* --- What is certain ---------------------------------------------------------------------------------------------- */
-
-/* The least of all supplies, or the most, batch by batch. */
-static void set_extreme(struct piece *p, bool most)
-{
-    const struct cot_supplies *s = p->task->supplies;
-    for (uint32_t b = 0; b < p->merged.net.batches; b++) p->supply[b] = 0;
-    for (uint32_t b = 0; b < p->batches; b++) {
-        uint32_t at = p->batch_at[b], k = s->sole_of[at];
-        const int32_t *sole = k == NOBODY ? NULL : s->sole + (size_t)k * COT_SOLE_LEVELS;
-        int32_t plants = sole ? sole[most ? COT_SOLE_LEVELS - 1 : 0] : s->at[at];
-        for (size_t i = 1; i < N && !sole; i++) {
-            int32_t other = s->at[i * s->batches + at];
-            if (most ? other > plants : other < plants) plants = other;
-        }
-        p->supply[p->merged.batch_of[b]] += plants;
-    }
-}
-
-static bool plain_queue(const struct piece *p)
-{
-    bool plain = p->sharing.rule != COT_SHARE_PRORATA;
-    for (uint32_t i = 0; i < p->wishes && plain; i++) plain = p->wish[i].unit <= 1 && p->wish[i].least <= 0;
-    return plain;
-}
-
-/* Claims met at the least supply go ahead of all others, and out of the list. The net keeps what they have. */
-static void take_certain_claims(struct piece *p)
-{
-    const size_t *node = cot_net_node(&p->merged.net);
-    size_t kept = 0;
-    cot_net_begin(&p->merged.net, p->supply);
-    for (size_t c = 0; c < p->claims; c++) {
-        struct cot_claim claim = p->claim[c];
-        struct cot_wish *w = &p->wish[claim.wish];
-        bool own = node[2 * w->line] < node[2 * w->line + 1];
-        if (own && cot_net_give(&p->merged.net, 2 * w->line, claim.plants) == claim.plants) {
-            p->certain[claim.wish] += claim.plants;
-            p->ahead[w->line] += claim.plants;
-            w->handed += claim.plants;
-            w->need -= claim.plants;
-        } else {
-            p->claim[kept++] = claim;
-        }
-    }
-    p->claims = kept;
-    cot_net_begin(&p->merged.net, p->supply);
-    for (uint32_t l = 0; l < p->merged.net.lines; l++)
-        (void)cot_net_give(&p->merged.net, 2 * l, p->ahead[l]); /* all of it: the claims had it before */
-    cot_net_keep(&p->merged.net);
-}
-
-/* Claims that get nothing at the greatest supply get nothing ever, and leave the list; so long as nothing spare may
- * come to them. */
-static void drop_vain_claims(struct piece *p)
-{
-    const size_t *node = cot_net_node(&p->merged.net);
-    size_t kept = 0;
-    cot_net_again(&p->merged.net, p->supply);
-    for (size_t c = 0; c < p->claims; c++) {
-        uint32_t at = 2 * p->wish[p->claim[c].wish].line;
-        int64_t got = cot_net_give(&p->merged.net, at, p->claim[c].plants);
-        if (got > 0 || node[at + 1] < node[at + 2]) p->claim[kept++] = p->claim[c];
-    }
-    p->claims = kept;
-}
-
-/* Under the other rules: all is certain when everybody is served at the least supply, or nothing is. */
-static void take_certain_wishes(struct piece *p)
-{
-    cot_share(&p->sharing, p->supply);
-    const int64_t *got = cot_share_got(&p->sharing);
-    for (uint32_t i = 0; i < p->wishes; i++)
-        if (got[i] < p->wish[i].need) return;
-    for (uint32_t i = 0; i < p->wishes; i++) {
-        p->certain[i] = p->wish[i].need;
-        p->wish[i].need = 0;
-    }
-    p->claims = 0;
-}
-
-/* A wish of which nothing is open: it has all, or will never have more than what is certain. */
-static void settle(const struct piece *p, uint32_t i)
-{
-    const struct cot_chance_task *t = p->task;
-    const struct cot_net *net = &t->whole->net;
-    uint32_t at = p->wish_at[i], line = t->whole->wish[at].line;
-    bool full = p->wish[i].need == 0;
-    t->prospect[at] = (struct cot_prospect){full, p->certain[i]};
-    if (full) return;
-    t->farm.never[t->farm_of[at]] = true;
-    for (size_t e = cot_net_node(net)[2 * line]; e < cot_net_node(net)[2 * line + 2]; e++)
-        if (cot_net_flow(net)[e] > 0) memset(t->batch_lacking + (size_t)net->edge[e].batch * N, true, N);
-}
-
-/* Wishes of which nothing is open leave the piece. */
-static void drop_settled_wishes(struct piece *p, uint32_t *local)
-{
-    const struct cot_chance_task *t = p->task;
-    uint32_t kept = 0;
-    for (uint32_t i = 0; i < p->wishes; i++) p->open[i] = false;
-    for (size_t c = 0; c < p->claims; c++) {
-        p->open[p->claim[c].wish] = true;
-        p->claim[c].wish = p->wish_at[p->claim[c].wish]; /* of the whole for a while */
-    }
-    for (uint32_t i = 0; i < p->wishes; i++) {
-        uint32_t at = p->wish_at[i];
-        t->farm.base[t->farm_of[at]] += p->certain[i];
-        local[at] = kept;
-        if (!p->open[i]) {
-            settle(p, i);
-            continue;
-        }
-        p->wish_at[kept] = at;
-        p->wish[kept] = p->wish[i];
-        p->certain[kept++] = p->certain[i];
-    }
-    p->wishes = kept;
-    for (size_t c = 0; c < p->claims; c++) p->claim[c].wish = local[p->claim[c].wish];
-}
-
-static enum cot_err settle_certain(struct piece *p, uint32_t *local)
-{
-    bool plain = plain_queue(p);
-    set_extreme(p, false);
-    if (plain) {
-        take_certain_claims(p);
-        set_extreme(p, true);
-        drop_vain_claims(p);
-    } else {
-        take_certain_wishes(p);
-    }
-    drop_settled_wishes(p, local);
-    cot_sharing_free(&p->sharing);
-    p->sharing.wishes = p->wishes;
-    p->sharing.claims = p->claims;
-    p->sharing.ahead = plain;
     return cot_sharing_start(&p->sharing);
 }
 
-/* --- Its supplies ---------------------------------------------------------------------------------------------------
- */
+/* --- Its points ------------------------------------------------------------------------------------------------- */
 
 /* A batch alone: each figure it may have once, with its weight. */
-static void list_sole(struct piece *p)
+static void list_sole(struct cot_piece *p, uint32_t sole)
 {
-    const struct cot_supplies *s = p->task->supplies;
-    const int32_t *plants = s->sole + (size_t)p->sole * COT_SOLE_LEVELS;
-    const uint16_t *level = s->level + (size_t)p->sole * N;
-    uint32_t run[COT_SOLE_LEVELS];
+    const int32_t *plants = p->task->supplies->sole + (size_t)sole * COT_SOLE_LEVELS;
+    p->points = 0;
     for (uint32_t i = 0; i < COT_SOLE_LEVELS; i++) {
-        if (i == 0 || plants[i] != plants[i - 1]) p->weight[p->runs++] = 0;
-        run[i] = p->runs - 1;
-        p->weight[run[i]]++;
-    }
-    for (uint32_t i = 0; i < N; i++) p->run_of[i] = run[level[i]];
-    p->total = COT_SOLE_LEVELS;
-}
-
-static enum cot_err list_runs(struct piece *p)
-{
-    p->sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
-    uint32_t most = p->sole == NOBODY ? N : COT_SOLE_LEVELS;
-    p->weight = calloc(most, sizeof *p->weight);
-    p->column = calloc(most, sizeof *p->column);
-    if (!p->weight || !p->column) return COT_MEMORY;
-    if (p->sole != NOBODY) {
-        list_sole(p);
-    } else {
-        p->runs = p->total = N;
-        for (uint32_t i = 0; i < N; i++) {
-            p->weight[i] = 1;
-            p->run_of[i] = i;
+        if (i == 0 || plants[i] != plants[i - 1]) {
+            p->heavier[p->points] = i;
+            p->supply[p->points++] = plants[i];
         }
     }
-    p->got = calloc((size_t)p->runs * p->wishes + 1, sizeof *p->got);
-    return p->got ? COT_OK : COT_MEMORY;
+    p->heavier[p->points] = COT_SOLE_LEVELS;
+    memcpy(p->supply + p->points, p->supply, p->points * sizeof *p->supply);
 }
 
-static void set_supply(struct piece *p, uint32_t run)
+static void list_several(struct cot_piece *p)
 {
     const struct cot_supplies *s = p->task->supplies;
-    for (uint32_t b = 0; b < p->merged.net.batches; b++) p->supply[b] = 0;
-    for (uint32_t b = 0; b < p->batches && p->sole == NOBODY; b++)
-        p->supply[p->merged.batch_of[b]] += s->at[(size_t)run * s->batches + p->batch_at[b]];
+    int64_t *sum = p->supply + (size_t)p->merged.net.batches * N;
+    for (uint32_t b = 0; b < p->batches; b++) {
+        const int32_t *at = s->at + (size_t)p->batch_at[b] * N;
+        int64_t *to = p->supply + (size_t)p->merged.batch_of[b] * N;
+        for (uint32_t i = 0; i < N; i++) {
+            to[i] += at[i];
+            sum[i] += at[i];
+        }
+    }
+    for (uint32_t i = 0; i <= N; i++) p->heavier[i] = i;
 }
 
-static void share_runs(struct piece *p)
+static enum cot_err list_points(struct cot_piece *p)
 {
-    const int64_t *got = cot_share_got(&p->sharing);
-    const int32_t *sole = p->sole == NOBODY ? NULL : p->task->supplies->sole + (size_t)p->sole * COT_SOLE_LEVELS;
-    uint32_t level = 0;
-    for (uint32_t r = 0; r < p->runs; r++) {
-        set_supply(p, r);
-        if (sole) p->supply[p->merged.batch_of[0]] = sole[level];
-        level += p->weight[r];
-        cot_share(&p->sharing, p->supply);
-        for (uint32_t i = 0; i < p->wishes; i++) p->got[(size_t)r * p->wishes + i] = (int32_t)got[i];
-    }
+    uint32_t sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
+    p->points = sole == NOBODY ? N : COT_SOLE_LEVELS;
+    p->supply = calloc((size_t)p->points * (p->merged.net.batches + 1), sizeof *p->supply);
+    p->origin = calloc((size_t)p->points + 1, sizeof *p->origin);
+    p->heavier = calloc((size_t)p->points + 1, sizeof *p->heavier);
+    p->last = calloc((size_t)p->wishes + 1, sizeof *p->last);
+    if (!p->supply || !p->origin || !p->heavier || !p->last) return COT_MEMORY;
+    if (sole == NOBODY) list_several(p);
+    else list_sole(p, sole);
+    for (uint32_t i = 0; i < p->points; i++) p->origin[i] = i;
+    for (uint32_t i = 0; i < p->wishes; i++) p->last[i] = COT_NO_SPELL;
+    return COT_OK;
 }
 
 /* --- What comes of it ------------------------------------------------------------------------------------------- */
 
 struct outcome {
-    int32_t plants;
+    int64_t plants;
     uint32_t weight;
 };
 
 static int outcome_cmp(const void *x, const void *y)
 {
-    int32_t a = ((const struct outcome *)x)->plants, b = ((const struct outcome *)y)->plants;
+    int64_t a = ((const struct outcome *)x)->plants, b = ((const struct outcome *)y)->plants;
     return a < b ? -1 : a > b;
 }
 
-/* The k-th least (from 0) of n figures; moves them about (Hoare 1961, "Find"). */
-static int32_t select_least(int32_t *a, int32_t n, int32_t k)
+static uint32_t weight_of(const struct cot_piece *p, const struct cot_spell *s)
 {
-    int32_t low = 0, high = n - 1;
-    while (low < high) {
-        int32_t pivot = a[k], i = low, j = high;
-        while (i <= j) {
-            while (a[i] < pivot) i++;
-            while (pivot < a[j]) j--;
-            if (i > j) break;
-            int32_t t = a[i];
-            a[i++] = a[j];
-            a[j--] = t;
-        }
-        if (j < k) low = i;
-        if (k < i) high = j;
-    }
-    return a[k];
+    return p->heavier[s->high] - p->heavier[s->low];
 }
 
-/* The most that figures of at least `enough` weight reach. Moves p->column about. */
-static enum cot_err find_holds(struct piece *p, uint32_t enough, int64_t *out)
+/* The most that is reached with all but `below` of the weight; `none` of the weight has nothing. `o` is scratch. */
+static int64_t find_holds(const struct cot_piece *p, uint32_t wish, uint32_t none, uint32_t below, struct outcome *o)
 {
-    uint32_t below = p->total - enough; /* weight that may stay below it */
-    if (p->sole == NOBODY) {
-        *out = select_least(p->column, N, (int32_t)below);
+    size_t n = 0, k = 0;
+    if (none > below) return 0;
+    for (uint32_t at = p->last[wish]; at != COT_NO_SPELL; at = p->spell[at].before)
+        o[n++] = (struct outcome){p->spell[at].plants, weight_of(p, &p->spell[at])};
+    qsort(o, n, sizeof *o, outcome_cmp);
+    for (uint32_t sum = none + o[0].weight; sum <= below; sum += o[++k].weight) continue;
+    return o[k].plants;
+}
+
+static void judge_wish(const struct cot_piece *p, uint32_t i, struct outcome *o)
+{
+    struct cot_prospect *q = &p->task->prospect[p->wish_at[i]];
+    uint32_t total = p->heavier[p->points], some = 0, full = 0;
+    uint32_t enough = (uint32_t)(((int64_t)p->task->confidence * total + 999) / 1000);
+    for (uint32_t at = p->last[i]; at != COT_NO_SPELL; at = p->spell[at].before) {
+        uint32_t weight = weight_of(p, &p->spell[at]);
+        some += weight;
+        if (p->spell[at].plants == p->wish[i].need) full += weight;
+    }
+    q->full = cot_round9((double)full / total);
+    q->holds = full >= enough ? p->wish[i].need : find_holds(p, i, total - some, total - enough, o);
+}
+
+/* Counted over the points of a piece: figures are put down as what changes from one point to the next. */
+struct tally {
+    int64_t *plants;
+    int64_t *lacking;  /* wishes that do not get all they need */
+    uint16_t point[N]; /* per supply of the task */
+};
+
+static void tally_free(struct tally *t)
+{
+    free(t->plants);
+    free(t->lacking);
+}
+
+static enum cot_err tally_start(const struct cot_piece *p, struct tally *t)
+{
+    uint32_t sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
+    t->plants = calloc((size_t)p->points + 1, sizeof *t->plants);
+    t->lacking = calloc((size_t)p->points + 1, sizeof *t->lacking);
+    if (!t->plants || !t->lacking) return COT_MEMORY;
+    if (sole == NOBODY) {
+        for (uint32_t i = 0; i < N; i++) t->point[p->origin[i]] = (uint16_t)i;
         return COT_OK;
     }
-    struct outcome *o = malloc((size_t)p->runs * sizeof *o);
-    if (!o) return COT_MEMORY;
-    bool rising = true;
-    for (uint32_t r = 0; r < p->runs; r++) {
-        o[r] = (struct outcome){p->column[r], p->weight[r]};
-        rising = rising && (r == 0 || o[r - 1].plants <= o[r].plants);
-    }
-    if (!rising) qsort(o, p->runs, sizeof *o, outcome_cmp);
-    uint32_t r = 0;
-    for (uint32_t sum = o[0].weight; sum <= below; sum += o[++r].weight) continue;
-    *out = o[r].plants;
-    free(o);
+    const uint16_t *level = p->task->supplies->level + (size_t)sole * N;
+    uint16_t of[COT_SOLE_LEVELS];
+    for (uint32_t i = 0; i < p->points; i++)
+        for (uint32_t l = p->heavier[i]; l < p->heavier[i + 1]; l++) of[l] = (uint16_t)i;
+    for (uint32_t i = 0; i < N; i++) t->point[i] = of[level[i]];
     return COT_OK;
 }
 
-/* Adds the wish's figures to its farm's, and to the batches that serve it. */
-static void count_in(const struct piece *p, uint32_t i)
+static void tally_wish(const struct cot_piece *p, uint32_t wish, struct tally *t)
 {
-    const struct cot_chance_task *t = p->task;
-    const struct cot_net *net = &t->whole->net;
-    uint32_t at = p->wish_at[i], line = t->whole->wish[at].line, farm = t->farm_of[at];
-    const size_t *node = cot_net_node(net);
-    const int64_t *flow = cot_net_flow(net);
-    int32_t need = (int32_t)p->wish[i].need;
-    bool lacks[N];
-    for (uint32_t s = 0; s < N; s++) {
-        int32_t got = p->column[p->run_of[s]];
-        t->farm.sum[(size_t)farm * N + s] += got;
-        lacks[s] = got < need;
-    }
-    for (uint32_t s = 0; s < N; s++) t->farm.lacking[(size_t)farm * N + s] |= lacks[s];
-    for (size_t e = node[2 * line]; e < node[2 * line + 2]; e++) {
-        bool *lacking = t->batch_lacking + (size_t)net->edge[e].batch * N;
-        for (uint32_t s = 0; s < N && flow[e] > 0; s++) lacking[s] |= lacks[s];
+    t->lacking[0]++;
+    for (uint32_t at = p->last[wish]; at != COT_NO_SPELL; at = p->spell[at].before) {
+        const struct cot_spell *s = &p->spell[at];
+        int64_t full = s->plants == p->wish[wish].need;
+        t->plants[s->low] += s->plants;
+        t->plants[s->high] -= s->plants;
+        t->lacking[s->low] -= full;
+        t->lacking[s->high] += full;
     }
 }
 
-static enum cot_err sum_up(struct piece *p)
+/* Turns changes into figures: of each point twice the plants, and 1 more where a wish lacks something. True if they are
+ * the same everywhere. */
+static bool tally_sum(const struct cot_piece *p, struct tally *t)
 {
-    const struct cot_chance_task *t = p->task;
-    uint32_t enough = (uint32_t)(((int64_t)t->confidence * p->total + 999) / 1000);
-    enum cot_err err = COT_OK;
-    for (uint32_t i = 0; i < p->wishes && err == COT_OK; i++) {
-        struct cot_prospect *q = &t->prospect[p->wish_at[i]];
-        uint32_t full = 0;
-        for (uint32_t r = 0; r < p->runs; r++) {
-            p->column[r] = p->got[(size_t)r * p->wishes + i];
-            if (p->column[r] == p->wish[i].need) full += p->weight[r];
-        }
-        count_in(p, i);
-        q->full = cot_round9((double)full / p->total);
-        if (full >= enough) q->holds = p->wish[i].need;
-        else err = find_holds(p, enough, &q->holds);
-        q->holds += p->certain[i];
+    int64_t plants = 0, lacking = 0, changes = 0;
+    for (uint32_t i = 0; i < p->points; i++) {
+        plants += t->plants[i];
+        lacking += t->lacking[i];
+        if (i > 0) changes |= t->plants[i] | t->lacking[i];
+        t->plants[i] = 2 * plants + (lacking > 0);
+        t->lacking[i] = 0;
     }
+    t->lacking[p->points] = 0;
+    return changes == 0;
+}
+
+/* Adds what was counted to the figures of the supplies, and begins anew. `sum` may be NULL. */
+static void tally_add(const struct cot_piece *p, struct tally *t, int64_t *sum, bool *lacking)
+{
+    if (tally_sum(p, t)) {
+        int64_t plants = t->plants[0] / 2;
+        if (t->plants[0] & 1) memset(lacking, true, N);
+        for (uint32_t s = 0; sum && plants > 0 && s < N; s++) sum[s] += plants;
+    } else if (sum) {
+        for (uint32_t s = 0; s < N; s++) {
+            int64_t at = t->plants[t->point[s]];
+            sum[s] += at / 2;
+            lacking[s] |= at & 1;
+        }
+    } else {
+        for (uint32_t s = 0; s < N; s++) lacking[s] |= t->plants[t->point[s]] & 1;
+    }
+    memset(t->plants, 0, ((size_t)p->points + 1) * sizeof *t->plants);
+}
+
+static void count_farm(const struct cot_piece *p, uint32_t farm, struct tally *t)
+{
+    const struct cot_party *party = &p->task->farm;
+    for (uint32_t i = 0; i < p->wishes; i++)
+        if (p->task->farm_of[p->wish_at[i]] == farm) tally_wish(p, i, t);
+    tally_add(p, t, party->sum + (size_t)farm * N, party->lacking + (size_t)farm * N);
+}
+
+/* Of the lines that have plants of it. */
+static void count_batch(const struct cot_piece *p, uint32_t batch, struct tally *t)
+{
+    const size_t *first;
+    const uint32_t *edge = cot_net_edges_of(&p->net, &first);
+    for (size_t k = first[batch]; k < first[batch + 1]; k++)
+        if (p->serves[edge[k]]) tally_wish(p, p->edge[edge[k]].line, t);
+    tally_add(p, t, NULL, p->task->batch_lacking + (size_t)p->batch_at[batch] * N);
+}
+
+static enum cot_err sum_up(const struct cot_piece *p)
+{
+    struct tally t = {0};
+    struct outcome *o = calloc((size_t)p->points + 1, sizeof *o);
+    bool *counted = calloc((size_t)p->wishes + 1, sizeof *counted);
+    enum cot_err err = o && counted ? tally_start(p, &t) : COT_MEMORY;
+    if (err != COT_OK) goto out;
+    for (uint32_t i = 0; i < p->wishes; i++) judge_wish(p, i, o);
+    for (uint32_t i = 0; i < p->wishes; i++) {
+        uint32_t farm = p->task->farm_of[p->wish_at[i]];
+        if (counted[i]) continue;
+        count_farm(p, farm, &t);
+        for (uint32_t k = i; k < p->wishes; k++) counted[k] |= p->task->farm_of[p->wish_at[k]] == farm;
+    }
+    for (uint32_t b = 0; b < p->batches; b++) count_batch(p, b, &t);
+out:
+    tally_free(&t);
+    free(o);
+    free(counted);
     return err;
 }
 
 static enum cot_err do_component(const struct cot_chance_task *t, struct sorting *s, uint32_t k)
 {
-    struct piece p = {.task = t};
+    struct cot_piece p = {.task = t};
     enum cot_err err = copy_net(&p, s, k);
     if (err == COT_OK && p.wishes == 0) goto out;
     if (err == COT_OK) err = merge_net(&p);
-    if (err == COT_OK) err = settle_certain(&p, s->local_wish);
-    if (err == COT_OK && p.wishes == 0) goto out;
-    if (err == COT_OK) err = list_runs(&p);
-    if (err != COT_OK) goto out;
-    share_runs(&p);
-    err = sum_up(&p);
+    if (err == COT_OK) err = list_points(&p);
+    if (err == COT_OK) err = cot_walk(&p);
+    if (err == COT_OK) err = sum_up(&p);
 out:
     piece_free(&p);
     return err;

@@ -17,9 +17,8 @@ struct cot_net_inside {
     uint32_t *batch_edge;
     int64_t *flow;     /* per edge */
     int64_t *left;     /* per batch: supply not given */
-    int64_t *kept;     /* per edge */
-    int64_t *kept_of;  /* per batch: sum of its edges' */
     uint32_t *seen;    /* per batch: number of the search that reached it */
+    uint32_t *asked;   /* per node: number of the search that asked what it may have */
     uint32_t *come_by; /* per batch: edge that would bring plants of it ... */
     uint32_t *instead; /* ... in place of this edge's; NONE: to the node that asks */
     uint32_t *queue;
@@ -38,9 +37,8 @@ void cot_net_free(struct cot_net *net)
     free(in->batch_edge);
     free(in->flow);
     free(in->left);
-    free(in->kept);
-    free(in->kept_of);
     free(in->seen);
+    free(in->asked);
     free(in->come_by);
     free(in->instead);
     free(in->queue);
@@ -58,15 +56,14 @@ static bool reserve(const struct cot_net *net, struct cot_net_inside *in)
     in->batch_edge = calloc(net->edges + 1, sizeof *in->batch_edge);
     in->flow = calloc(net->edges + 1, sizeof *in->flow);
     in->left = calloc(batches, sizeof *in->left);
-    in->kept = calloc(net->edges + 1, sizeof *in->kept);
-    in->kept_of = calloc(batches, sizeof *in->kept_of);
     in->seen = calloc(batches, sizeof *in->seen);
+    in->asked = calloc(2 * (size_t)net->lines + 1, sizeof *in->asked);
     in->come_by = calloc(batches, sizeof *in->come_by);
     in->instead = calloc(batches, sizeof *in->instead);
     in->queue = calloc(batches, sizeof *in->queue);
     in->dead = calloc(batches, sizeof *in->dead);
-    return in->node_first && in->edge_node && in->batch_first && in->batch_edge && in->flow && in->left && in->kept &&
-           in->kept_of && in->seen && in->come_by && in->instead && in->queue && in->dead;
+    return in->node_first && in->edge_node && in->batch_first && in->batch_edge && in->flow && in->left && in->seen &&
+           in->asked && in->come_by && in->instead && in->queue && in->dead;
 }
 
 /* Counting sort of the edges by batch; within a batch they keep their order. */
@@ -106,7 +103,8 @@ static void reach_through(const struct cot_net *net, uint32_t batch, size_t *tai
     struct cot_net_inside *in = net->inside;
     for (size_t k = in->batch_first[batch]; k < in->batch_first[batch + 1]; k++) {
         uint32_t given = in->batch_edge[k], node = in->edge_node[given];
-        if (in->flow[given] == 0) continue;
+        if (in->flow[given] == 0 || in->asked[node] == in->search) continue;
+        in->asked[node] = in->search;
         for (size_t e = in->node_first[node]; e < in->node_first[node + 1]; e++)
             reach(in, net->edge[e].batch, (uint32_t)e, given, tail);
     }
@@ -138,6 +136,7 @@ static int64_t search(const struct cot_net *net, uint32_t node, int64_t need)
     size_t head = 0, tail = 0;
     int64_t got = 0;
     in->search++;
+    in->asked[node] = in->search;
     for (size_t e = in->node_first[node]; e < in->node_first[node + 1]; e++)
         reach(in, net->edge[e].batch, (uint32_t)e, NONE, &tail);
     while (head < tail && got < need) {
@@ -158,19 +157,18 @@ void cot_net_begin(const struct cot_net *net, const int64_t *supply)
     in->any_dead = false;
 }
 
-void cot_net_keep(const struct cot_net *net)
+void cot_net_keep(const struct cot_net *net, int64_t *flow, int64_t *of)
 {
-    struct cot_net_inside *in = net->inside;
-    memcpy(in->kept, in->flow, net->edges * sizeof *in->kept);
-    memset(in->kept_of, 0, net->batches * sizeof *in->kept_of);
-    for (size_t e = 0; e < net->edges; e++) in->kept_of[net->edge[e].batch] += in->flow[e];
+    memcpy(flow, net->inside->flow, net->edges * sizeof *flow);
+    memset(of, 0, net->batches * sizeof *of);
+    for (size_t e = 0; e < net->edges; e++) of[net->edge[e].batch] += flow[e];
 }
 
-void cot_net_again(const struct cot_net *net, const int64_t *supply)
+void cot_net_resume(const struct cot_net *net, const int64_t *flow, const int64_t *of, const int64_t *supply)
 {
     struct cot_net_inside *in = net->inside;
-    memcpy(in->flow, in->kept, net->edges * sizeof *in->flow);
-    for (uint32_t b = 0; b < net->batches; b++) in->left[b] = supply[b] - in->kept_of[b];
+    memcpy(in->flow, flow, net->edges * sizeof *in->flow);
+    for (uint32_t b = 0; b < net->batches; b++) in->left[b] = supply[b] - of[b];
     if (in->any_dead) memset(in->dead, 0, net->batches * sizeof *in->dead);
     in->any_dead = false;
 }

@@ -29,10 +29,10 @@ void cot_net_free(struct cot_net *net);
 
 /* Nothing is given yet of `supply` (one figure a batch, at least 0). */
 void cot_net_begin(const struct cot_net *net, const int64_t *supply);
-/* Keeps what is given now; cot_net_again starts from there, with a supply of which every batch has at least what was
- * kept of it. */
-void cot_net_keep(const struct cot_net *net);
-void cot_net_again(const struct cot_net *net, const int64_t *supply);
+/* Keeps what is given now in the caller's `flow` (per edge) and `of` (per batch); cot_net_resume starts from there,
+ * with a supply of which every batch has at least what was kept of it. */
+void cot_net_keep(const struct cot_net *net, int64_t *flow, int64_t *of);
+void cot_net_resume(const struct cot_net *net, const int64_t *flow, const int64_t *of, const int64_t *supply);
 /* Gives the node as much of `want` as can be without another node having less; returns how much. */
 int64_t cot_net_give(const struct cot_net *net, uint32_t node, int64_t want);
 /* Takes `plants` of what the node has back, from the least preferred batches first. */

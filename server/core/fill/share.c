@@ -93,8 +93,7 @@ static void share_once(const struct cot_sharing *s, const int64_t *supply)
     struct cot_sharing_inside *in = s->inside;
     void (*pass)(const struct cot_sharing *, uint32_t) =
         s->rule == COT_SHARE_PRORATA ? cot_share_prorata : cot_share_queue;
-    if (s->ahead) cot_net_again(&s->net, supply);
-    else cot_net_begin(&s->net, supply);
+    cot_net_begin(&s->net, supply);
     memset(in->got, 0, s->wishes * sizeof *in->got);
     for (size_t c = 0; c < s->claims; c++) in->unmet[c] = s->claim[c].plants;
     for (uint32_t spare = 0; spare <= in->any_spare; spare++) {

@@ -26,7 +26,6 @@ struct cot_sharing {
     size_t claims;
     const struct cot_wish *wish;
     const struct cot_claim *claim;
-    bool ahead; /* begin with what the net keeps; it is not counted in what wishes get */
     struct cot_sharing_inside *inside;
 };
 /* MEMORY. Free in any case; the net is the caller's to free. */

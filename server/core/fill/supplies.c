@@ -14,6 +14,7 @@
 #define LEVELS 1023 /* levels of a batch among others: theirs blur its steps */
 #define GRID 640    /* steps of the table of Phi over -REACH .. REACH */
 #define REACH 5.0
+#define BLOCK 64 /* points that are worked out together */
 
 /* Scratch of one spreading. */
 struct spread {
@@ -25,7 +26,7 @@ struct spread {
     double *load;       /* per batch: shared */
     double *swing;      /* per batch: about one standard deviation of its plants */
     double *axis;       /* the reflection's vector */
-    double *at;         /* one point */
+    double *at;         /* [axis * BLOCK + point]: some points */
     int64_t *levels;
     int32_t *level_of; /* per batch: LEVELS of them */
     uint16_t *order;   /* per axis: N levels of the lattice */
@@ -65,7 +66,7 @@ static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
     s->load = calloc(n, sizeof *s->load);
     s->swing = calloc(n, sizeof *s->swing);
     s->axis = calloc(2 * n, sizeof *s->axis);
-    s->at = calloc(2 * n, sizeof *s->at);
+    s->at = calloc(2 * n * BLOCK, sizeof *s->at);
     s->levels = calloc(COT_SOLE_LEVELS, sizeof *s->levels);
     s->level_of = calloc(n * LEVELS, sizeof *s->level_of);
     s->order = calloc(2 * n * N, sizeof *s->order);
@@ -200,14 +201,47 @@ static double reflection(struct spread *s, uint32_t n, uint32_t axes)
     return square > 1e-12 ? 2 / square : 0;
 }
 
-/* One batch's figure in supply i, at the normal z. */
-static void put(const struct spread *s, uint32_t b, int i, double z, struct cot_supplies *out)
+/* One batch's figures at its normals z, supplies i .. i + n - 1. */
+static void put(const struct spread *s, uint32_t b, uint32_t i, uint32_t n, const double *z, struct cot_supplies *out)
 {
-    uint32_t k = out->sole_of[b], level = level_at(s, z, k == NOBODY ? LEVELS : COT_SOLE_LEVELS);
-    int32_t plants =
-        k == NOBODY ? s->level_of[(size_t)b * LEVELS + level] : out->sole[(size_t)k * COT_SOLE_LEVELS + level];
-    if (k != NOBODY) out->level[(size_t)k * N + (size_t)i] = (uint16_t)level;
-    out->at[(size_t)i * s->batches + b] = plants;
+    uint32_t k = out->sole_of[b];
+    int32_t *at = out->at + (size_t)b * N + i;
+    if (k == NOBODY) {
+        const int32_t *of = s->level_of + (size_t)b * LEVELS;
+        for (uint32_t j = 0; j < n; j++) at[j] = of[level_at(s, z[j], LEVELS)];
+        return;
+    }
+    for (uint32_t j = 0; j < n; j++) {
+        uint32_t level = level_at(s, z[j], COT_SOLE_LEVELS);
+        at[j] = out->sole[(size_t)k * COT_SOLE_LEVELS + level];
+        out->level[(size_t)k * N + i + j] = (uint16_t)level;
+    }
+}
+
+/* The group's supplies i .. i + n - 1. */
+static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t members, uint32_t axes, double twice,
+                         struct cot_supplies *out)
+{
+    double along[BLOCK] = {0}, z[BLOCK];
+    for (uint32_t k = 0; k < axes; k++) {
+        const uint16_t *order = s->order + (size_t)k * N + i;
+        double *at = s->at + (size_t)k * BLOCK, axis = s->axis[k];
+        for (uint32_t j = 0; j < n; j++) {
+            at[j] = s->normal[order[j]];
+            along[j] += axis * at[j];
+        }
+    }
+    for (uint32_t k = 0; k < axes; k++) {
+        double *at = s->at + (size_t)k * BLOCK, axis = s->axis[k];
+        for (uint32_t j = 0; j < n; j++) at[j] -= twice * along[j] * axis;
+    }
+    for (uint32_t m = 0; m < members; m++) {
+        uint32_t b = s->member[m];
+        double load = s->load[b], own = own_part(load);
+        const double *at = s->at + (size_t)m * BLOCK, *lot = s->at + (size_t)s->lot_axis[b] * BLOCK;
+        for (uint32_t j = 0; j < n; j++) z[j] = load > 0 ? own * at[j] + load * lot[j] : own * at[j];
+        put(s, b, i, n, z, out);
+    }
 }
 
 static void spread_group(struct spread *s, uint32_t number, uint32_t n, uint32_t axes, struct cot_supplies *out)
@@ -216,20 +250,7 @@ static void spread_group(struct spread *s, uint32_t number, uint32_t n, uint32_t
     uint16_t walk[N];
     cot_fill_order(number, walk);
     for (uint32_t k = 0; k < axes; k++) cot_fill_levels(number, walk, k, s->order + (size_t)k * N);
-    for (int i = 0; i < N; i++) {
-        double along = 0;
-        for (uint32_t k = 0; k < axes; k++) {
-            s->at[k] = s->normal[s->order[(size_t)k * N + (size_t)i]];
-            along += s->axis[k] * s->at[k];
-        }
-        for (uint32_t k = 0; k < axes; k++) s->at[k] -= twice * along * s->axis[k];
-        for (uint32_t m = 0; m < n; m++) {
-            uint32_t b = s->member[m];
-            double z = own_part(s->load[b]) * s->at[m];
-            if (s->load[b] > 0) z += s->load[b] * s->at[s->lot_axis[b]];
-            put(s, b, i, z, out);
-        }
-    }
+    for (uint32_t i = 0; i < N; i += BLOCK) spread_block(s, i, N - i < BLOCK ? N - i : BLOCK, n, axes, twice, out);
 }
 
 /* --- All ------------------------------------------------------------------------------------------------------------

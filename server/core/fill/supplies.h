@@ -15,7 +15,8 @@
 
 struct cot_supplies {
     uint32_t batches;
-    int32_t *at;   /* [supply i * batches + b]: plants of batch b still to be handed over; 0: nobody may have them */
+    int32_t *at;   /* [batch b * COT_FILL_LEVELS + supply i]: plants of batch b still to be handed over; 0: nobody may
+                      have them */
     int32_t *sole; /* [k * COT_SOLE_LEVELS + level], rising: the k-th batch that stands alone in its component ... */
     uint32_t *sole_of; /* ... per batch: k; UINT32_MAX: not alone */
     uint16_t *level;   /* [k * COT_FILL_LEVELS + i]: its level in supply i */
