@@ -19,7 +19,7 @@
 extern const double cot_rho_point[COT_RHO_POINTS]; /* rising, 0.002 .. 0.4 in equal ratios */
 #define COT_RHO_CENTRE 0.02                        /* house assumption, no source: half of all batches have less */
 #define COT_RHO_FACTOR 3.0                         /* house assumption: two of three within this factor of it */
-#define COT_BETWEEN_ASSUMED 0.35 /* house assumption, log-odds: at 90 % two batches of three come to 87 .. 93 % */
+#define COT_BETWEEN_ASSUMED 0.35 /* house assumption, log-odds: at 90 % two batches of three come to 86 .. 93 % */
 #define COT_SHIFT_SD 0.2         /* house assumption, log-odds */
 #define COT_CELLS_WALKED                                                                                               \
     65536 /* more cells than this are taken in bundles: the spread of the rate is kept, that of                        \

@@ -2,6 +2,7 @@
 #include "stand/calc.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "prob/prob.h"
 
@@ -72,9 +73,13 @@ static int64_t fitting(int64_t cells, double top, double mean, double variance)
 }
 
 /* The share k that is kept, 1 - k ~ Beta(1, 1 / later - 1), in slices: what is lost has a long tail that mean and
- * variance alone would cut short. k = u^(1/b), u uniform. */
+ * variance alone would cut short. k = u^(1/b), u uniform. The parts are shared out between it and rho: three and three,
+ * or all to what is lost where most is open about that. */
 #define SLICES 3
 static const double slice_end[SLICES + 1] = {0, 0.15, 0.5, 1}; /* of u: much lost, some, little */
+#define FINE COT_RHO_POINTS
+static const double fine_end[FINE + 1] = {0, 0.012, 0.04, 0.1, 0.2, 0.35, 0.5, 0.68, 0.86, 1};
+#define MOST_OPEN 2.0 /* variance by the loss over that of the plants at risk, from which the slices are fine */
 
 struct kept {
     double weight, mean, square;
@@ -115,17 +120,26 @@ static void group(const struct cot_stand *s, int64_t cells, int from, int to, st
     if (g->variance < 0) g->variance = 0;
 }
 
-/* The parts after it: all of rho in three groups by slices of the share; where nothing else is open, the share alone.
- */
+static bool loss_weighs_most(const struct risk *all, double later)
+{
+    double keep = 1 - later, square = all->variance + all->mean * all->mean;
+    return later * keep / (1 / later + 1) * square > MOST_OPEN * keep * keep * all->variance;
+}
+
+/* The parts after it; where nothing else is open, the share alone. */
 static int thinned(const struct cot_stand *s, int64_t cells, double later, struct risk out[static COT_RHO_POINTS])
 {
-    int slices = cot_mix_variance(&s->now) > 1e-6 ? SLICES : 1, n = 0, step = slices > 1 ? 3 : COT_RHO_POINTS;
+    struct risk g;
+    group(s, cells, 0, COT_RHO_POINTS, &g);
+    bool alone = !(cot_mix_variance(&s->now) > 1e-6), fine = loss_weighs_most(&g, later);
+    static const double whole[] = {0, 1};
+    const double *end = alone ? whole : fine ? fine_end : slice_end;
+    int slices = alone ? 1 : fine ? FINE : SLICES, n = 0, step = alone || fine ? COT_RHO_POINTS : SLICES;
     for (int from = 0; from < COT_RHO_POINTS; from += step) {
-        struct risk g;
         group(s, cells, from, from + step, &g);
         for (int i = 0; i < slices; i++) {
             struct kept k;
-            slice_of(later, slices > 1 ? slice_end[i] : 0, slices > 1 ? slice_end[i + 1] : 1, &k);
+            slice_of(later, end[i], end[i + 1], &k);
             double mean = g.mean * k.mean, square = g.variance + g.mean * g.mean;
             double cell = k.mean > k.square ? g.mean * (k.mean - k.square) : 0;
             double variance = k.square * square - mean * mean + cell;
