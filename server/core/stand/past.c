@@ -11,6 +11,7 @@
 struct sample {
     struct cot_id crop, batch;
     double loss;   /* share lost between its last count and its ready day; below 0: says nothing */
+    double part;   /* of the time in which plants are lost: from that count to the ready day; above 0 */
     double median; /* log of the days until half had come; NAN: says nothing */
 };
 
@@ -41,10 +42,20 @@ static double lost_after(const struct cot_in_read *r, const struct cot_stand *s)
     return lost;
 }
 
-static void read_loss(const struct cot_in_read *r, const struct cot_stand *s, int32_t on, struct sample *out)
+/* Plants are lost from the stand-count day (of a batch potted on: from that day) until they are ready. */
+static double part_of_days(int32_t count_day, int32_t ready, int32_t from)
+{
+    return from <= count_day ? 1 : (double)(ready - from) / (double)(ready - count_day);
+}
+
+static void read_loss(const struct cot_in_read *r, const struct cot_around *a, const struct cot_stand *s, int32_t on,
+                      struct sample *out)
 {
     double there = plants_then(s);
-    if (s->ready == COT_DAY_NONE || s->ready > on || there < 1) return;
+    int32_t count_day = a->parent ? s->sown : r->in.count_day;
+    if (s->ready == COT_DAY_NONE || s->ready > on || s->ready <= count_day || s->counted >= s->ready || there < 1)
+        return;
+    out->part = part_of_days(count_day, s->ready, s->counted);
     double share = lost_after(r, s) / there;
     out->loss = share > 1 ? 1 : share;
 }
@@ -120,7 +131,7 @@ static enum cot_err read_batch(const struct cot_stand_shared *s, const struct co
         w->lot = lot;
         p->witnesses++;
         *sample = (struct sample){.crop = kin.crop, .batch = a->batch->id, .loss = -1, .median = NAN};
-        read_loss(&r, &stand, s->on, sample);
+        read_loss(&r, a, &stand, s->on, sample);
         if (!a->parent) read_emerged(&r, sample);
         p->samples++;
     }
@@ -210,7 +221,7 @@ void cot_past_emergence(const struct cot_past *p, const struct cot_around *a, st
 double cot_past_later(const struct cot_past *p, const struct cot_around *a, int32_t count_day, int32_t ready,
                       int32_t on)
 {
-    double share = (double)cot_int_of(a->crop, COT_F_LATER_LOSS, COT_LATER_LOSS_ASSUMED) / 1000, sum = 0;
+    double share = (double)cot_int_of(a->crop, COT_F_LATER_LOSS, COT_LATER_LOSS_ASSUMED) / 1000, sum = 0, parts = 0;
     int batches = 0;
     if (a->parent) count_day = (int32_t)cot_int_of(a->batch, COT_F_DAY, count_day);
     if (ready == COT_DAY_NONE || ready <= count_day || on >= ready) return 0;
@@ -218,9 +229,11 @@ double cot_past_later(const struct cot_past *p, const struct cot_around *a, int3
     for (size_t i = first_sample(p, a); (s = sample_at(p, a, i)); i++) {
         if (s->loss < 0) continue;
         sum += s->loss;
+        parts += s->part;
         batches++;
     }
-    if (batches >= COT_LATER_BATCHES) share = (share * COT_LATER_BATCHES + sum) / (COT_LATER_BATCHES + batches);
-    double part = on <= count_day ? 1 : (double)(ready - on) / (double)(ready - count_day);
-    return share * part;
+    /* A house that never wrote a loss down has not shown that it has none. */
+    if (batches >= COT_LATER_BATCHES && sum > 0)
+        share = (share * COT_LATER_BATCHES + sum) / (COT_LATER_BATCHES + parts);
+    return share * part_of_days(count_day, ready, on);
 }

@@ -16,7 +16,9 @@ void cot_past_before(const struct cot_past *p, const struct cot_around *a, const
                      const struct cot_id *batch, struct cot_before *out);
 void cot_past_emergence(const struct cot_past *p, const struct cot_around *a, struct cot_emergence *out);
 /* Share of the plants there on day `on` expected to be lost until `ready`: of the share from count_day to `ready`, in
- * proportion to the days still to come. 0 from `ready` on, or where it is not known. */
+ * proportion to the days still to come. 0 from `ready` on, or where it is not known. The share is the crop's setting,
+ * worth COT_LATER_BATCHES batches, and what the crop's batches lost after their last count, each worth the part of the
+ * time that it was looked at; they don't speak as long as no loss was written down. */
 double cot_past_later(const struct cot_past *p, const struct cot_around *a, int32_t count_day, int32_t ready,
                       int32_t on);
 

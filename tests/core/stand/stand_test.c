@@ -333,7 +333,8 @@ END_TEST
 /* --- What the house's earlier batches teach --------------------------------------------------------------------- */
 
 /* Sows a batch of four trays of the lot and counts three of them; `usable` of 72, give or take `unlike`. */
-static struct cot_id sow_and_count(const struct cot_id *of, int32_t day, int32_t usable, int32_t unlike)
+static struct cot_id sow_and_count_on(const struct cot_id *of, int32_t day, int32_t usable, int32_t unlike,
+                                      int32_t count_day)
 {
     static struct cot_tray_count three[64][3];
     static size_t used;
@@ -344,10 +345,15 @@ static struct cot_id sow_and_count(const struct cot_id *of, int32_t day, int32_t
         int32_t fit = usable + (i - 1) * unlike;
         t[i] = (struct cot_tray_count){i + 1, 72, fit, 72 - fit, 0, 0};
     }
-    start_work(COT_K_COUNT, &id, day + 14);
+    start_work(COT_K_COUNT, &id, count_day);
     ck_assert(cot_fact_set_counts(&s.next, COT_F_COUNTS, t, 3));
     done(&s);
     return id;
+}
+
+static struct cot_id sow_and_count(const struct cot_id *of, int32_t day, int32_t usable, int32_t unlike)
+{
+    return sow_and_count_on(of, day, usable, unlike, day + 14);
 }
 
 /* The lot's own batches teach most, another lot's of the crop less, another crop's nothing; nobody learns of itself. */
@@ -471,6 +477,14 @@ START_TEST(learns_emergence)
 }
 END_TEST
 
+static void lose_48(const struct cot_id *id, int32_t day)
+{
+    start_work(COT_K_LOST, id, day);
+    say(&s, COT_F_PLANTS, 48);
+    name(&s, COT_F_WHY, "slugs");
+    done(&s);
+}
+
 /* Losses of earlier batches after their count replace the crop's setting by and by. */
 START_TEST(learns_later_losses)
 {
@@ -478,10 +492,7 @@ START_TEST(learns_later_losses)
     ck_assert_double_eq_tol(before, 0.01, 1e-12);
     for (int i = 0; i < 3; i++) {
         struct cot_id id = sow_and_count(&lot, SOWN - 60 + i, 60, 1);
-        start_work(COT_K_LOST, &id, SOWN - 40);
-        say(&s, COT_F_PLANTS, 48); /* about a fifth */
-        name(&s, COT_F_WHY, "slugs");
-        done(&s);
+        lose_48(&id, SOWN - 40); /* about a fifth */
         double now = stand_of(&batch, SOWN + 5).later_share;
         if (i < 2) ck_assert_double_eq_tol(now, 0.01, 1e-12);
         else ck_assert(now > 0.08 && now < 0.13);
@@ -493,6 +504,23 @@ START_TEST(learns_later_losses)
     done(&s);
     ck_assert_double_gt(stand_of(&batch, SOWN + 5).later_share, 0.13);
     ck_assert(stand_of(&batch, SOWN + 28).later_share == 0);
+}
+END_TEST
+
+/* Batches that lost nothing count once the house has written a loss down; each counts for the part of the days from the
+ * stand count to the ready day in which it was watched; one counted on its ready day says nothing. */
+START_TEST(later_losses_as_long_as_watched)
+{
+    struct cot_id id[3];
+    for (int i = 0; i < 3; i++) id[i] = sow_and_count_on(&lot, SOWN - 60 + i, 60, 1, SOWN - 40 + i); /* 8 of 16 days */
+    ck_assert_double_eq_tol(stand_of(&batch, SOWN + 5).later_share, 0.01, 1e-12);
+    lose_48(&id[0], SOWN - 35);
+    double one = stand_of(&batch, SOWN + 5).later_share, lost = one * 4.5 - 0.03;
+    ck_assert(lost > 0.18 && lost < 0.22); /* 48 of some 240 plants, and none of the other two batches */
+    for (int i = 0; i < 3; i++) sow_and_count_on(&lot, SOWN - 60 + i, 60, 1, SOWN - 32 + i);
+    ck_assert_double_eq_tol(stand_of(&batch, SOWN + 5).later_share, one, 1e-12);
+    for (int i = 0; i < 2; i++) sow_and_count_on(&lot, SOWN - 60 + i, 60, 1, SOWN - 48 + i);
+    ck_assert_double_eq_tol(stand_of(&batch, SOWN + 5).later_share, (0.03 + lost) / (3 + 1.5 + 2), 1e-9);
 }
 END_TEST
 
@@ -586,6 +614,7 @@ Suite *cot_suite(void)
     add(suite, "early", early_count);
     add(suite, "emergence", learns_emergence);
     add(suite, "later", learns_later_losses);
+    add(suite, "later_watched", later_losses_as_long_as_watched);
     add(suite, "seeder", seeder_misses);
     add(suite, "picked", picked_trays);
     add(suite, "days", days_by_format_and_season);
