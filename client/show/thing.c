@@ -187,7 +187,7 @@ static void put_supply(const struct cot_fill_line *l, const struct cot_fill *fil
 {
     char text[80], odds[COT_ODDS_TEXT], chance[COT_CHANCE_TEXT], some[COT_SOME_TEXT];
     cot_odds_text(fill->confidence, odds);
-    cot_chance_text(cot_chance_told(fill, (uint32_t)(l - fill->line)), chance);
+    cot_chance_beside(cot_chance_told(fill, (uint32_t)(l - fill->line)), fill->confidence, chance);
     put_count(out, "likely", l->likely, "plant");
     snprintf(text, sizeof text, "%s (%s)", cot_some(l->count_on, "plant", some), odds);
     cot_put_pair(out, "count on", text);

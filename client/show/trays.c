@@ -245,15 +245,6 @@ static void put_row(struct cot_buf *out, const char *label, const int64_t *figur
     cot_buf_str(out, "\n");
 }
 
-/* Short of the confidence by a hair is not shown as if it were reached. */
-static void chance_words(const struct cot_trays *t, double chance, char out[static COT_CHANCE_TEXT])
-{
-    double sure = t->confidence / 1000.0;
-    cot_chance_text(chance, out);
-    if (chance < sure && floor(100 * chance + 0.5) >= 100 * sure)
-        snprintf(out, COT_CHANCE_TEXT, "%.1f %%", floor(1000 * chance) / 10);
-}
-
 static void put_chances(const struct cot_trays *t, struct cot_buf *out, const double *chance, int n)
 {
     char label[80], text[COT_CHANCE_TEXT];
@@ -261,7 +252,7 @@ static void put_chances(const struct cot_trays *t, struct cot_buf *out, const do
     snprintf(label, sizeof label, "chance of %lld %s or more", (long long)t->wanted, plants(t));
     put_label(out, label);
     for (int i = 0; i < n; i++) {
-        chance_words(t, chance[i], text);
+        cot_chance_beside(chance[i], t->confidence, text);
         cot_buf_fmt(out, "%*s", FIGURE, text);
     }
     cot_buf_str(out, "\n");

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cotyledger/core/prob.h"
 #include "inner.h"
 
 bool cot_form_by_name(const char *name, enum cot_form *form)
@@ -37,6 +38,14 @@ void cot_chance_text(double p, char out[static COT_CHANCE_TEXT])
     if (percent == 100 && p < 1) snprintf(out, COT_CHANCE_TEXT, "over 99 %%");
     else if (percent == 0 && p > 0) snprintf(out, COT_CHANCE_TEXT, "under 1 %%");
     else snprintf(out, COT_CHANCE_TEXT, "%d %%", percent);
+}
+
+void cot_chance_beside(double p, int32_t confidence, char out[static COT_CHANCE_TEXT])
+{
+    bool reached = cot_round9(p) >= cot_round9(confidence / 1000.0);
+    cot_chance_text(p, out);
+    if (!reached && floor(100 * p + 0.5) >= confidence / 10.0)
+        snprintf(out, COT_CHANCE_TEXT, "%.1f %%", floor(1000 * p) / 10);
 }
 
 /* Bytes of the longest start of `s` that takes at most `width` columns; they, in *columns. */

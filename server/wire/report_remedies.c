@@ -154,7 +154,7 @@ static void put_then(const struct cot_remedies *m, const struct cot_remedy *r, s
         return;
     }
     double told = r->chance >= 1 ? 1 - 1e-9 : r->chance <= 0 && r->likely > 0 ? 1e-9 : r->chance;
-    cot_chance_text(told, chance);
+    cot_chance_beside(told, m->fill.confidence, chance);
     cot_buf_fmt(b, "Then %s: likely %" PRId64 " of %" PRId64 ", count on %" PRId64 ", chance %s.",
                 cot_fill_word(r->verdict), r->likely, l->wanted, r->count_on, chance);
     if (r->rescued > 1) cot_buf_fmt(b, " Rescues %" PRIu32 " lines.", r->rescued);
@@ -210,7 +210,7 @@ static void line_part(const struct cot_remedies *m, uint32_t index, uint32_t *ne
     cot_buf_str(&head, " for ");
     put_day(&head, l->date);
     cot_put_broken(out, &head, 0, 2);
-    cot_chance_text(cot_chance_told(&m->fill, index), chance);
+    cot_chance_beside(cot_chance_told(&m->fill, index), m->fill.confidence, chance);
     cot_buf_fmt(&state, "%s: likely %" PRId64 ", count on %" PRId64 ", chance %s%s", cot_fill_word(l->verdict),
                 l->likely, l->count_on, chance, l->waiting ? "; not promised yet" : "");
     cot_put_broken(out, &state, 2, 4);

@@ -57,7 +57,7 @@ static void line_rows(const struct cot_report *r, uint32_t index, struct cot_buf
     size_t from = out->len;
     cot_day_text(l->date, day);
     cot_week_text(l->date, week);
-    cot_chance_text(cot_chance_told(r->fill, index), chance);
+    cot_chance_beside(cot_chance_told(r->fill, index), r->fill->confidence, chance);
     const char *code = cot_thing_name(l->line);
     cot_put_fit(out, code, strlen(code), 14);
     cot_buf_str(out, "  ");

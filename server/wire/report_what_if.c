@@ -57,7 +57,7 @@ static void put_figures(const char *when, const struct cot_fill *f, uint32_t lin
         cot_buf_str(out, "nothing more is wanted");
     } else {
         const struct cot_fill_line *l = &f->line[line];
-        cot_chance_text(cot_chance_told(f, line), chance);
+        cot_chance_beside(cot_chance_told(f, line), f->confidence, chance);
         cot_buf_fmt(out, "%-10s%10" PRId64 "%10" PRId64 "%10" PRId64 "%12s", cot_fill_word(l->verdict), l->wanted,
                     l->likely, l->count_on, chance);
     }

@@ -438,6 +438,16 @@ START_TEST(words_of_figures)
         cot_chance_text(chances[i].p, text);
         ck_assert_str_eq(text, chances[i].text);
     }
+    cot_chance_beside(0.8967, 900, text);
+    ck_assert_str_eq(text, "89.6 %");
+    cot_chance_beside(0.899999999, 900, text);
+    ck_assert_str_eq(text, "89.9 %");
+    cot_chance_beside(0.9, 900, text);
+    ck_assert_str_eq(text, "90 %");
+    cot_chance_beside(0.894, 900, text);
+    ck_assert_str_eq(text, "89 %");
+    cot_chance_beside(0.9975, 999, text);
+    ck_assert_str_eq(text, "99.7 %");
 }
 END_TEST
 

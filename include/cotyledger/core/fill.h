@@ -77,7 +77,7 @@ struct cot_fill_batch { /* beside `stand` */
     int64_t left;     /* of the likely supply: nobody's */
     int64_t count_on; /* plants to come that hold with the house's confidence */
     uint32_t lines;   /* lines it serves */
-    double chance;    /* that all of those are full, rounded to 1e-9; 1 when it serves none */
+    double chance;    /* that all of those get what they are promised, rounded to 1e-9; 1 when it serves none */
 };
 
 struct cot_fill_farm {

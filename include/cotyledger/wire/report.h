@@ -42,6 +42,9 @@ void cot_odds_text(int32_t permille, char out[static COT_ODDS_TEXT]);
 /* A chance in whole percent: never 0 % or 100 % unless it is. "97 %", "under 1 %", "over 99 %". */
 #define COT_CHANCE_TEXT 16
 void cot_chance_text(double p, char out[static COT_CHANCE_TEXT]);
+/* The same beside a verdict: a chance short of the confidence (per mille) by a hair is not shown as if it reached it,
+ * but "89.7 %". */
+void cot_chance_beside(double p, int32_t confidence, char out[static COT_CHANCE_TEXT]);
 
 /* A line's chance as it is told: short of 1 and 0 where only the supplies looked at say so. 1 when nothing more is to
  * come, 0 when nothing is known that could fill it. `line` is an index into the fill's lines. */
