@@ -157,7 +157,8 @@ static void put_then(const struct cot_remedies *m, const struct cot_remedy *r, s
     cot_chance_beside(told, m->fill.confidence, chance);
     cot_buf_fmt(b, "Then %s: likely %" PRId64 " of %" PRId64 ", count on %" PRId64 ", chance %s.",
                 cot_fill_word(r->verdict), r->likely, l->wanted, r->count_on, chance);
-    if (r->rescued > 1) cot_buf_fmt(b, " Rescues %" PRIu32 " lines.", r->rescued);
+    uint32_t others = r->rescued - (r->rescued > 0 && r->verdict == COT_COVERED);
+    if (others > 0) cot_buf_fmt(b, " %" PRIu32 " other line%s would be covered.", others, others == 1 ? "" : "s");
     if (r->harmed > 0)
         cot_buf_fmt(b, " %" PRIu32 " other line%s would be worse off.", r->harmed, r->harmed == 1 ? "" : "s");
 }

@@ -35,6 +35,19 @@ START_TEST(in_words)
 }
 END_TEST
 
+/* Plants bought in for a line go first to the lines that were promised before it: then these are told of. */
+START_TEST(others_before_it)
+{
+    cot_fixture_must(&f, "order \"Weir Hill\" \"Red Harbour\" --plants 3000 --format 128 --on 2027-04-05");
+    cot_fixture_must(&f, "promise A-0007-0");
+    cot_fixture_must(&f, "remedies A-0007-0");
+    cot_fixture_says(&f, "Buy in 3000 plants of Red Harbour");
+    cot_fixture_says(&f, "1 other line would be covered.");
+    cot_fixture_must(&f, "remedies A-0006-1");
+    cot_fixture_says(&f, "Then covered: likely 3900 of 3900, count on 3900, chance 96 %. By "); /* itself is no other */
+}
+END_TEST
+
 /* A line not promised: nothing queues for it. */
 START_TEST(not_promised)
 {
@@ -131,6 +144,7 @@ Suite *cot_suite(void)
     tcase_add_checked_fixture(t, house, leave);
     tcase_set_timeout(t, 120);
     tcase_add_test(t, in_words);
+    tcase_add_test(t, others_before_it);
     tcase_add_test(t, not_promised);
     tcase_add_test(t, released_and_true);
     tcase_add_test(t, nothing_to_do);
