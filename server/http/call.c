@@ -7,6 +7,7 @@
 
 #include "cotyledger/wire/request.h"
 #include "log.h"
+#include "turns.h"
 
 /* What went wrong inside is for the log, not for the other side. */
 static void hide(struct cot_fault *fault)
@@ -43,6 +44,17 @@ void cot_call_refuse(struct cot_call *c, struct cot_fault *fault)
     cot_problem_write(fault, c->extra.len ? c->extra.s : NULL, &c->reply);
 }
 
+static enum cot_err run_in_turn(struct cot_call *c, struct cot_fault *fault)
+{
+    struct cot_turns *turns = c->http->turns;
+    if (!(c->route->flags & COT_ROUTE_LONG)) return c->route->run(c, fault);
+    if (!cot_turns_take(turns, &c->house, c->tag))
+        return cot_fail(fault, COT_BUSY, "device %s has another question that is still being answered", c->tag);
+    enum cot_err err = c->route->run(c, fault);
+    cot_turns_give_back(turns, &c->house, c->tag);
+    return err;
+}
+
 void cot_call_run(struct cot_call *c)
 {
     struct cot_fault fault = {0};
@@ -54,7 +66,7 @@ void cot_call_run(struct cot_call *c)
     if (!err && (c->route->flags & COT_ROUTE_SIGNED)) err = cot_call_authenticate(c, &fault);
     c->status = 200;
     c->type = "application/json";
-    if (!err) err = c->route->run(c, &fault);
+    if (!err) err = run_in_turn(c, &fault);
     if (!err && c->reply.failed) err = cot_fail(&fault, COT_MEMORY, "out of memory");
     if (err) {
         fault.code = err;

@@ -10,7 +10,11 @@
 #define COT_JSON_BYTES 8192
 
 struct cot_call;
-enum { COT_ROUTE_SIGNED = 1, COT_ROUTE_AT_ONCE = 2 /* answered without a worker */ };
+enum {
+    COT_ROUTE_SIGNED = 1,
+    COT_ROUTE_AT_ONCE = 2, /* answered without a worker */
+    COT_ROUTE_LONG = 4     /* signed, and one at a time of a device: BUSY while it has another */
+};
 struct cot_route {
     const char *method, *path;
     unsigned flags;
@@ -55,6 +59,7 @@ struct cot_http {
     struct cot_books *books;
     struct cot_http_options options;
     struct cot_replay *replay;
+    struct cot_turns *turns;
     struct cot_workers *workers;
     struct cot_watch *watch;
     _Atomic int open; /* requests read, running or being sent */

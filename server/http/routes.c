@@ -18,8 +18,8 @@ const struct cot_route cot_routes[] = {
     {"GET", "/v1/head", COT_ROUTE_SIGNED, 1, NULL, "", cot_res_head},
     {"GET", "/v1/chain", COT_ROUTE_SIGNED, 1, NULL, "at", cot_res_chain},
     {"GET", "/v1/book", COT_ROUTE_SIGNED, 1, NULL, "at", cot_res_book},
-    {"GET", "/v1/fill", COT_ROUTE_SIGNED, 1, NULL, "on form farm", cot_res_fill},
-    {"GET", "/v1/what-if", COT_ROUTE_SIGNED, 1, NULL, "on form farm " COT_IF_PARAMS, cot_res_what_if},
+    {"GET", "/v1/fill", COT_ROUTE_SIGNED | COT_ROUTE_LONG, 1, NULL, "on form farm", cot_res_fill},
+    {"GET", "/v1/what-if", COT_ROUTE_SIGNED | COT_ROUTE_LONG, 1, NULL, "on form farm " COT_IF_PARAMS, cot_res_what_if},
     {NULL, NULL, 0, 0, NULL, NULL, NULL},
 };
 

@@ -15,6 +15,7 @@
 #include "clock.h"
 #include "log.h"
 #include "replay.h"
+#include "turns.h"
 #include "watch.h"
 #include "workers.h"
 
@@ -307,6 +308,7 @@ static void end(struct cot_http *h)
     cot_workers_stop(h->workers);
     cot_watch_stop(h->watch);
     cot_replay_free(h->replay);
+    cot_turns_free(h->turns);
     free(h);
 }
 
@@ -322,9 +324,11 @@ enum cot_err cot_http_start(const struct cot_http_options *o, struct cot_books *
     enum cot_err err = open_socket(o->listen, &fd, port, fault);
     if (!err) {
         h->replay = cot_replay_new();
+        h->turns = cot_turns_new(o->workers);
         h->watch = cot_watch_start(o->connections + o->threads, o->seconds);
         h->workers = cot_workers_start(o->workers, o->queue, on_worker);
-        if (!h->replay || !h->watch || !h->workers) err = cot_fail(fault, COT_MEMORY, "unable to start the workers");
+        if (!h->replay || !h->turns || !h->watch || !h->workers)
+            err = cot_fail(fault, COT_MEMORY, "unable to start the workers");
     }
     if (!err && !(h->daemon = start_daemon(h, fd)))
         err = cot_fail(fault, COT_IO, "unable to start the HTTP server%s",
