@@ -21,7 +21,7 @@ struct cot_amounts_inside {
     uint64_t there;          /* places with plants left */
     uint64_t dead;           /* places that no search need go to: see flow.c */
     uint64_t touched;        /* rows that are not as in `base` */
-    const struct cot_kept *base;
+    const struct cot_given *base;
     uint8_t come[SMALL]; /* of a search, per place: row that would have plants of it ... */
     uint8_t by[SMALL];   /* ... per row: in place of those of this place */
 };
@@ -77,7 +77,7 @@ enum cot_err cot_amounts_start(struct cot_amounts *a, const struct cot_net *net)
 
 /* --- Keeping ------------------------------------------------------------------------------------------------------ */
 
-enum cot_err cot_kept_start(struct cot_kept *k, const struct cot_amounts *a)
+enum cot_err cot_given_start(struct cot_given *k, const struct cot_amounts *a)
 {
     const struct cot_amounts_inside *in = a->small;
     size_t batches = (size_t)a->net->batches + 1, flows = in ? (size_t)in->rows * in->batches : a->net->edges;
@@ -87,15 +87,15 @@ enum cot_err cot_kept_start(struct cot_kept *k, const struct cot_amounts *a)
     return k->flow && k->of && k->holders ? COT_OK : COT_MEMORY;
 }
 
-void cot_kept_free(struct cot_kept *k)
+void cot_given_free(struct cot_given *k)
 {
     free(k->flow);
     free(k->of);
     free(k->holders);
-    *k = (struct cot_kept){0};
+    *k = (struct cot_given){0};
 }
 
-void cot_amounts_keep(const struct cot_amounts *a, struct cot_kept *k)
+void cot_amounts_keep(const struct cot_amounts *a, struct cot_given *k)
 {
     struct cot_amounts_inside *in = a->small;
     if (!in) {
@@ -111,7 +111,7 @@ void cot_amounts_keep(const struct cot_amounts *a, struct cot_kept *k)
     in->touched = 0;
 }
 
-void cot_amounts_resume(const struct cot_amounts *a, const struct cot_kept *k, const int64_t *supply)
+void cot_amounts_resume(const struct cot_amounts *a, const struct cot_given *k, const int64_t *supply)
 {
     struct cot_amounts_inside *in = a->small;
     if (!in) {

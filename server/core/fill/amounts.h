@@ -7,7 +7,7 @@
 #include "fill/flow.h"
 
 /* What is given at one time. */
-struct cot_kept {
+struct cot_given {
     int64_t *flow;     /* per edge; of a small net [row * batches + place] */
     int64_t *of;       /* per batch: sum of its flows */
     uint64_t *holders; /* of a small net, per place: rows that have plants of it */
@@ -21,12 +21,12 @@ struct cot_amounts {
 COT_MUSTCHECK enum cot_err cot_amounts_start(struct cot_amounts *a, const struct cot_net *net);
 void cot_amounts_free(struct cot_amounts *a);
 /* A kept state in which nothing is given. MEMORY. Free in any case. */
-COT_MUSTCHECK enum cot_err cot_kept_start(struct cot_kept *k, const struct cot_amounts *a);
-void cot_kept_free(struct cot_kept *k);
+COT_MUSTCHECK enum cot_err cot_given_start(struct cot_given *k, const struct cot_amounts *a);
+void cot_given_free(struct cot_given *k);
 
-void cot_amounts_keep(const struct cot_amounts *a, struct cot_kept *k);
+void cot_amounts_keep(const struct cot_amounts *a, struct cot_given *k);
 /* Begins with what was kept, and a supply (one figure a batch) that has at least that of every batch. */
-void cot_amounts_resume(const struct cot_amounts *a, const struct cot_kept *k, const int64_t *supply);
+void cot_amounts_resume(const struct cot_amounts *a, const struct cot_given *k, const int64_t *supply);
 /* As cot_net_give. */
 int64_t cot_amounts_give(const struct cot_amounts *a, uint32_t node, int64_t want);
 

@@ -237,25 +237,20 @@ static void judge_wish(const struct cot_piece *p, uint32_t i, struct outcome *o)
     q->holds = full >= enough ? p->wish[i].need : find_holds(p, i, total - some, total - enough, o);
 }
 
-/* Counted over the points of a piece: figures are put down as what changes from one point to the next. */
+/* Counted over the points of a piece, put down as what changes from one point to the next: plants in the upper bits,
+ * wishes that do not get all they need in the lower ones. */
 struct tally {
-    int64_t *plants;
-    int64_t *lacking;  /* wishes that do not get all they need */
+    uint64_t *count;   /* points + 1 */
+    unsigned shift;    /* of plants */
     uint16_t point[N]; /* per supply of the task */
 };
-
-static void tally_free(struct tally *t)
-{
-    free(t->plants);
-    free(t->lacking);
-}
 
 static enum cot_err tally_start(const struct cot_piece *p, struct tally *t)
 {
     uint32_t sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
-    t->plants = calloc((size_t)p->points + 1, sizeof *t->plants);
-    t->lacking = calloc((size_t)p->points + 1, sizeof *t->lacking);
-    if (!t->plants || !t->lacking) return COT_MEMORY;
+    t->count = calloc((size_t)p->points + 1, sizeof *t->count);
+    if (!t->count) return COT_MEMORY;
+    while (p->wishes >> t->shift) t->shift++;
     if (sole == NOBODY) {
         for (uint32_t i = 0; i < N; i++) t->point[p->origin[i]] = (uint16_t)i;
         return COT_OK;
@@ -270,50 +265,45 @@ static enum cot_err tally_start(const struct cot_piece *p, struct tally *t)
 
 static void tally_wish(const struct cot_piece *p, uint32_t wish, struct tally *t)
 {
-    t->lacking[0]++;
+    t->count[0]++;
     for (uint32_t at = p->last[wish]; at != COT_NO_SPELL; at = p->spell[at].before) {
         const struct cot_spell *s = &p->spell[at];
-        int64_t full = s->plants == p->wish[wish].need;
-        t->plants[s->low] += s->plants;
-        t->plants[s->high] -= s->plants;
-        t->lacking[s->low] -= full;
-        t->lacking[s->high] += full;
+        uint64_t change = ((uint64_t)s->plants << t->shift) - (s->plants == p->wish[wish].need);
+        t->count[s->low] += change;
+        t->count[s->high] -= change;
     }
 }
 
-/* Turns changes into figures: of each point twice the plants, and 1 more where a wish lacks something. True if they are
- * the same everywhere. */
+/* Turns changes into figures; true if they are the same at all points. */
 static bool tally_sum(const struct cot_piece *p, struct tally *t)
 {
-    int64_t plants = 0, lacking = 0, changes = 0;
-    for (uint32_t i = 0; i < p->points; i++) {
-        plants += t->plants[i];
-        lacking += t->lacking[i];
-        if (i > 0) changes |= t->plants[i] | t->lacking[i];
-        t->plants[i] = 2 * plants + (lacking > 0);
-        t->lacking[i] = 0;
+    uint64_t sum = t->count[0], changes = 0;
+    for (uint32_t i = 1; i < p->points; i++) {
+        changes |= t->count[i];
+        t->count[i] = sum += t->count[i];
     }
-    t->lacking[p->points] = 0;
     return changes == 0;
 }
 
 /* Adds what was counted to the figures of the supplies, and begins anew. `sum` may be NULL. */
 static void tally_add(const struct cot_piece *p, struct tally *t, int64_t *sum, bool *lacking)
 {
+    uint64_t *count = t->count, lacks = (UINT64_C(1) << t->shift) - 1;
+    unsigned shift = t->shift;
     if (tally_sum(p, t)) {
-        int64_t plants = t->plants[0] / 2;
-        if (t->plants[0] & 1) memset(lacking, true, N);
+        int64_t plants = (int64_t)(count[0] >> shift);
+        if (count[0] & lacks) memset(lacking, true, N);
         for (uint32_t s = 0; sum && plants > 0 && s < N; s++) sum[s] += plants;
     } else if (sum) {
         for (uint32_t s = 0; s < N; s++) {
-            int64_t at = t->plants[t->point[s]];
-            sum[s] += at / 2;
-            lacking[s] |= at & 1;
+            uint64_t at = count[t->point[s]];
+            sum[s] += (int64_t)(at >> shift);
+            lacking[s] |= (at & lacks) != 0;
         }
     } else {
-        for (uint32_t s = 0; s < N; s++) lacking[s] |= t->plants[t->point[s]] & 1;
+        for (uint32_t s = 0; s < N; s++) lacking[s] |= (count[t->point[s]] & lacks) != 0;
     }
-    memset(t->plants, 0, ((size_t)p->points + 1) * sizeof *t->plants);
+    memset(count, 0, ((size_t)p->points + 1) * sizeof *count);
 }
 
 static void count_farm(const struct cot_piece *p, uint32_t farm, struct tally *t)
@@ -350,7 +340,7 @@ static enum cot_err sum_up(const struct cot_piece *p)
     }
     for (uint32_t b = 0; b < p->batches; b++) count_batch(p, b, &t);
 out:
-    tally_free(&t);
+    free(t.count);
     free(o);
     free(counted);
     return err;

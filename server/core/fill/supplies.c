@@ -69,7 +69,7 @@ static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
     s->at = calloc(2 * n * BLOCK, sizeof *s->at);
     s->levels = calloc(COT_SOLE_LEVELS, sizeof *s->levels);
     s->level_of = calloc(n * LEVELS, sizeof *s->level_of);
-    s->order = calloc(2 * n * N, sizeof *s->order);
+    s->order = calloc(2 * n * N + BLOCK, sizeof *s->order);
     out->at = calloc(n * N, sizeof *out->at);
     out->sole = calloc(((size_t)sole + 1) * COT_SOLE_LEVELS, sizeof *out->sole);
     out->sole_of = calloc(n, sizeof *out->sole_of);
@@ -96,7 +96,7 @@ static void make_tables(struct spread *s)
 }
 
 /* Level 0 .. levels - 1 of a normal; Phi by its table, within 1e-5. */
-static uint32_t level_at(const struct spread *s, double z, uint32_t levels)
+static inline uint32_t level_at(const struct spread *s, double z, uint32_t levels)
 {
     double x = (z / REACH + 1) * (GRID / 2.0), u;
     if (!(x > 0)) return 0;
@@ -218,7 +218,9 @@ static void put(const struct spread *s, uint32_t b, uint32_t i, uint32_t n, cons
     }
 }
 
-/* The group's supplies i .. i + n - 1. */
+/* The group's supplies i .. i + n - 1. Whole blocks are worked out, as that is faster; what is past n counts for
+ * nothing.
+ */
 static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t members, uint32_t axes, double twice,
                          struct cot_supplies *out)
 {
@@ -226,20 +228,22 @@ static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t memb
     for (uint32_t k = 0; k < axes; k++) {
         const uint16_t *order = s->order + (size_t)k * N + i;
         double *at = s->at + (size_t)k * BLOCK, axis = s->axis[k];
-        for (uint32_t j = 0; j < n; j++) {
-            at[j] = s->normal[order[j]];
-            along[j] += axis * at[j];
-        }
+        for (uint32_t j = 0; j < BLOCK; j++) at[j] = s->normal[order[j]];
+        for (uint32_t j = 0; j < BLOCK; j++) along[j] += axis * at[j];
     }
+    for (uint32_t j = 0; j < BLOCK; j++) along[j] *= twice;
     for (uint32_t k = 0; k < axes; k++) {
         double *at = s->at + (size_t)k * BLOCK, axis = s->axis[k];
-        for (uint32_t j = 0; j < n; j++) at[j] -= twice * along[j] * axis;
+        for (uint32_t j = 0; j < BLOCK; j++) at[j] -= along[j] * axis;
     }
     for (uint32_t m = 0; m < members; m++) {
         uint32_t b = s->member[m];
         double load = s->load[b], own = own_part(load);
         const double *at = s->at + (size_t)m * BLOCK, *lot = s->at + (size_t)s->lot_axis[b] * BLOCK;
-        for (uint32_t j = 0; j < n; j++) z[j] = load > 0 ? own * at[j] + load * lot[j] : own * at[j];
+        if (load > 0)
+            for (uint32_t j = 0; j < BLOCK; j++) z[j] = own * at[j] + load * lot[j];
+        else
+            for (uint32_t j = 0; j < BLOCK; j++) z[j] = own * at[j];
         put(s, b, i, n, z, out);
     }
 }

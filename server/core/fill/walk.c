@@ -16,14 +16,14 @@
 #include "fill/piece.h"
 
 #define PARTS 8  /* boxes that one is parted into */
-#define ALONE 6  /* so few points are shared out one by one */
+#define ALONE 8  /* so few points are shared out one by one */
 #define DEPTH 12 /* as are those of boxes so deep */
 
 /* What is known of a box. */
 struct box {
-    struct cot_kept kept; /* what is given at the least corner */
-    uint32_t *claim;      /* open ones, in queue order */
-    int64_t *lack;        /* beside `claim`: plants it lacks at the least corner */
+    struct cot_given kept; /* what is given at the least corner */
+    uint32_t *claim;       /* open ones, in queue order */
+    int64_t *lack;         /* beside `claim`: plants it lacks at the least corner */
     size_t claims;
     uint32_t *wish; /* open ones */
     int64_t *got;   /* per wish of the piece, if open: at the least corner */
@@ -238,7 +238,7 @@ static bool reserve_box(const struct walk *w, struct box *b)
     b->got = calloc(wishes, sizeof *b->got);
     b->least = calloc(w->axes, sizeof *b->least);
     b->most = calloc(w->axes, sizeof *b->most);
-    return cot_kept_start(&b->kept, &w->amounts) == COT_OK && b->claim && b->lack && b->wish && b->got && b->least &&
+    return cot_given_start(&b->kept, &w->amounts) == COT_OK && b->claim && b->lack && b->wish && b->got && b->least &&
            b->most;
 }
 
@@ -246,7 +246,7 @@ static void walk_free(struct walk *w)
 {
     for (uint32_t d = 0; d <= DEPTH; d++) {
         struct box *b = &w->box[d];
-        cot_kept_free(&b->kept);
+        cot_given_free(&b->kept);
         free(b->claim);
         free(b->lack);
         free(b->wish);

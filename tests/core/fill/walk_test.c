@@ -292,14 +292,14 @@ START_TEST(more_supply_gives_no_claim_less)
         struct cot_edge edge[12 * 6];
         struct cot_net net = {.lines = lines, .batches = batches, .edge = edge};
         struct cot_amounts a;
-        struct cot_kept nothing;
+        struct cot_given nothing;
         int64_t low[6], high[6];
         for (uint32_t l = 0; l < lines; l++)
             for (uint32_t b = 0; b < batches; b++)
                 if (dice_int(&d, 0, 2) == 0) edge[net.edges++] = (struct cot_edge){l, b, false};
         for (uint32_t b = 0; b < batches; b++) high[b] = (low[b] = dice_int(&d, 0, 12)) + dice_int(&d, 0, 5);
         sure(cot_net_start(&net) == COT_OK && cot_amounts_start(&a, &net) == COT_OK);
-        sure(cot_kept_start(&nothing, &a) == COT_OK);
+        sure(cot_given_start(&nothing, &a) == COT_OK);
         int64_t got[12][2], want[12];
         for (int h = 0; h < 2; h++) {
             cot_amounts_resume(&a, &nothing, h ? high : low);
@@ -314,7 +314,7 @@ START_TEST(more_supply_gives_no_claim_less)
             sure(got[l][1] == cot_net_give(&net, 2 * l, want[l]));
             more += got[l][0] < got[l][1];
         }
-        cot_kept_free(&nothing);
+        cot_given_free(&nothing);
         cot_amounts_free(&a);
         cot_net_free(&net);
     }
