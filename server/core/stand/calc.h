@@ -42,8 +42,8 @@ struct cot_emergence {
 #define COT_EMERGENCE_SPREAD 0.25 /* house assumption, no source: 0.6 to 1.6 of the half's days for 19 of 20 seeds */
 #define COT_EMERGENCE_PART                                                                                             \
     0.5 /* house assumption: where a crop doesn't say, half have come in half the days to count */
-/* Share come up by `days` after sowing at each of the nodes of cot_emerged_weight, 1e-6 .. 1. */
-void cot_emerged(const struct cot_emergence *e, int32_t days, double out[static COT_EMERGED_NODES]);
+/* Share come up by `days` after sowing, 1e-6 .. 1, where half have come z standard deviations later than is thought. */
+double cot_emerged(const struct cot_emergence *e, int32_t days, double z);
 
 /* --- Counts and losses --------------------------------------------------------------------------------------- */
 struct cot_place { /* the order in which facts count; see book.h */

@@ -7,8 +7,6 @@
 
 #include "prob/prob.h"
 
-const double cot_emerged_weight[COT_EMERGED_NODES] = {1.0 / 6, 2.0 / 3, 1.0 / 6};
-
 #define STEP 0.6       /* between nodes, in standard deviations */
 #define NODES_MOST 80  /* on one side */
 #define CUT 16.0       /* nodes with less than e^-CUT of the weight in the middle are left out */
@@ -185,13 +183,6 @@ static void add_slice(const struct slice *s, double weight, int r, struct cot_po
     t->usable += weight * (s->cells_usable / s->all);
 }
 
-static bool any_early(const struct cot_post_in *in)
-{
-    for (size_t i = 0; i < in->seen_len; i++)
-        if (in->seen[i].emerged[1] < 1) return true;
-    return false;
-}
-
 static double cells_of(const struct cot_post_in *in)
 {
     double cells = in->fresh;
@@ -210,7 +201,7 @@ static void weigh(const struct cot_post_in *in, int nodes, double l[COT_RHO_POIN
     for (int r = 0; r < COT_RHO_POINTS; r++) {
         double sum = 0;
         for (int e = 0; e < nodes; e++) {
-            l[r][e] = (nodes > 1 ? cot_emerged_weight[e] : 1) * exp(l[r][e] - top);
+            l[r][e] = (nodes > 1 ? in->emerged_weight[e] : 1) * exp(l[r][e] - top);
             sum += l[r][e];
         }
         out->rho_log[r] = top + log(sum > 1e-300 ? sum : 1e-300);
@@ -225,7 +216,7 @@ void cot_post_read(const struct cot_post_in *in, struct cot_post *out)
 {
     struct slice s[COT_RHO_POINTS][COT_EMERGED_NODES];
     double l[COT_RHO_POINTS][COT_EMERGED_NODES];
-    int nodes = any_early(in) ? COT_EMERGED_NODES : 1, middle_node = nodes > 1 ? 1 : 0;
+    int nodes = in->emerged_weight ? COT_EMERGED_NODES : 1, middle_node = nodes / 2;
     double middle = in->before.mean;
     *out = (struct cot_post){0};
     for (int r = 0; r < COT_RHO_POINTS; r++) {

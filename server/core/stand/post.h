@@ -7,9 +7,9 @@
 
 #include "cotyledger/core/rate.h"
 
-/* How far emergence has come is uncertain: it is taken at three equally likely-weighted points (Gauss-Hermite). */
-#define COT_EMERGED_NODES 3
-extern const double cot_emerged_weight[COT_EMERGED_NODES]; /* sums to 1 */
+/* How far emergence has come is uncertain: what all trays share of it is a standard normal z, summed over at nodes that
+ * lie about the most likely z, since what was counted may leave little of it open. */
+#define COT_EMERGED_NODES 11
 
 /* A tray counted, or a pooled count of several. */
 struct cot_seen {
@@ -17,6 +17,7 @@ struct cot_seen {
     double trays;       /* 1; of a pooled count: how many its cells came from */
     double rest;        /* cells of the tray not looked at that are still there */
     double blanks;      /* that may still come up: 0 unless it was counted early */
+    int32_t early;      /* days from sowing to it; 0: not counted early */
     double emerged[COT_EMERGED_NODES]; /* share of what will come that had come; 1 unless it was counted early */
 };
 
@@ -27,8 +28,9 @@ struct cot_post_in {
     const void *cell;
     const struct cot_seen *seen;
     size_t seen_len;
-    double fresh;      /* cells of which nothing was looked at in their tray */
-    double tray_cells; /* of a tray */
+    const double *emerged_weight; /* COT_EMERGED_NODES of them, summing to 1; NULL: nothing was counted early */
+    double fresh;                 /* cells of which nothing was looked at in their tray */
+    double tray_cells;            /* of a tray */
 };
 
 struct cot_post {

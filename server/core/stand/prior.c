@@ -51,12 +51,8 @@ void cot_rate_beta(const struct cot_odds *x, cot_usable_of *usable, const void *
     *b = (1 - mean) * weight;
 }
 
-void cot_emerged(const struct cot_emergence *e, int32_t days, double out[static COT_EMERGED_NODES])
+double cot_emerged(const struct cot_emergence *e, int32_t days, double z)
 {
-    for (int i = 0; i < COT_EMERGED_NODES; i++) {
-        /* Nodes of three-point Gauss-Hermite: the mean, and sqrt(3) standard deviations on each side. */
-        double middle = log(e->median) + (i - 1) * 1.7320508075688772 * e->median_sd;
-        double share = days < 1 ? 0 : cot_phi((log((double)days) - middle) / e->spread);
-        out[i] = share < 1e-6 ? 1e-6 : share;
-    }
+    double share = days < 1 ? 0 : cot_phi((log((double)days / e->median) - z * e->median_sd) / e->spread);
+    return share < 1e-6 ? 1e-6 : share;
 }

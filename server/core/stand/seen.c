@@ -1,6 +1,8 @@
 /* What the counts of a batch teach: trays as they were seen, the cells left open, and the plants among those. */
 #include "stand/sum.h"
 
+#include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 
 static double between(double low, double high, double x)
@@ -21,7 +23,8 @@ static void put_seen(const struct cot_sum *s, const struct cot_tray *t, struct c
     *seen = (struct cot_seen){.looked = t->looked, .fit = between(0, t->looked, fit), .trays = 1};
     for (int e = 0; e < COT_EMERGED_NODES; e++) seen->emerged[e] = 1;
     if (!t->early) return;
-    cot_emerged(&s->in->emergence, s->in->work[t->counted].day - s->in->sown, seen->emerged);
+    int32_t days = s->in->work[t->counted].day - s->in->sown;
+    seen->early = days > 0 ? days : 1;
     if (!cot_tray_dead(t))
         seen->blanks = (double)(t->c.blanks != COT_COUNT_UNKNOWN ? t->c.blanks : t->c.looked - t->c.usable);
 }
@@ -68,6 +71,83 @@ static void cut_blanks(const struct cot_sum *s, struct cot_seen *seen, size_t n,
     *come *= keep;
 }
 
+/* --- How far emergence has come ---------------------------------------------------------------------------------- */
+#define CLIMBS 12
+#define Z_STEP 0.8   /* between nodes, in standard deviations of z as far as the counts leave it open */
+#define Z_LEAST 0.02 /* which are at least so many of those before any count */
+#define DIFF 0.05
+
+static double rate_at(const struct cot_stand_in *in, double x)
+{
+    double s = cot_rate_of_odds(x), q = in->usable ? in->usable(in->cell, s) : s;
+    return between(1e-6, 1 - 1e-6, q);
+}
+
+/* Score and information of the seeds' odds x and of z, from quasi-likelihoods of the counts. */
+struct climb {
+    double x, z, score_x, score_z, xx, xz, zz;
+};
+
+static void add_count(const struct cot_stand_in *in, const struct cot_seen *t, struct climb *c)
+{
+    double q = rate_at(in, c->x), slope = (rate_at(in, c->x + DIFF) - rate_at(in, c->x - DIFF)) / (2 * DIFF);
+    double e = 1, change = 0;
+    if (t->early > 0) {
+        e = cot_emerged(&in->emergence, t->early, c->z);
+        change =
+            (cot_emerged(&in->emergence, t->early, c->z + DIFF) - cot_emerged(&in->emergence, t->early, c->z - DIFF)) /
+            (2 * DIFF);
+    }
+    double r = between(1e-6, 1 - 1e-6, q * e), n = t->looked / (1 + (t->looked / t->trays - 1) * COT_RHO_CENTRE);
+    double weight = n / (r * (1 - r) + 0.1 / (t->looked + 1)), dx = e * slope, dz = q * change;
+    double off = weight * (t->fit / t->looked - r);
+    c->score_x += off * dx;
+    c->score_z += off * dz;
+    c->xx += weight * dx * dx;
+    c->xz += weight * dx * dz;
+    c->zz += weight * dz * dz;
+}
+
+/* The most likely z, and its standard deviation with x left open. */
+static double likely_z(const struct cot_stand_in *in, const struct cot_seen *seen, size_t n, double *sd)
+{
+    double own = 1 / (in->before.sd * in->before.sd), det = 1;
+    struct climb c = {.x = in->before.mean};
+    for (int i = 0; i < CLIMBS; i++) {
+        c = (struct climb){.x = c.x, .z = c.z, .xx = own, .zz = 1};
+        c.score_x = (in->before.mean - c.x) * own;
+        c.score_z = -c.z;
+        for (size_t k = 0; k < n; k++)
+            if (seen[k].looked >= 1) add_count(in, &seen[k], &c);
+        det = c.xx * c.zz - c.xz * c.xz;
+        c.x += between(-0.7, 0.7, (c.zz * c.score_x - c.xz * c.score_z) / det);
+        c.z += between(-0.7, 0.7, (c.xx * c.score_z - c.xz * c.score_x) / det);
+    }
+    *sd = between(Z_LEAST, 1, sqrt(c.xx / det));
+    return between(-4, 4, c.z);
+}
+
+/* Nodes of z with their weights, and the share emerged at each. */
+static void place_emerged(const struct cot_stand_in *in, struct cot_seen *seen, size_t n, double *weight)
+{
+    double sd, middle = likely_z(in, seen, n, &sd), all = 0;
+    for (int e = 0; e < COT_EMERGED_NODES; e++) {
+        double z = middle + (e - COT_EMERGED_NODES / 2) * Z_STEP * sd;
+        all += weight[e] = exp(-0.5 * z * z);
+        for (size_t i = 0; i < n; i++)
+            if (seen[i].early > 0) seen[i].emerged[e] = cot_emerged(&in->emergence, seen[i].early, z);
+    }
+    for (int e = 0; e < COT_EMERGED_NODES; e++) weight[e] /= all;
+}
+
+static bool any_early(const struct cot_seen *seen, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (seen[i].early > 0) return true;
+    return false;
+}
+
+/* --- The plants not seen ------------------------------------------------------------------------------------------ */
 #define RARE 5e-4 /* values of rho less likely than this are put to the next one, towards the middle */
 
 static void fold_into(struct cot_post *p, int from, int to)
@@ -104,15 +184,17 @@ enum cot_err cot_sum_rate(const struct cot_sum *s, struct cot_stand *out, struct
                              .cell = s->in->cell,
                              .tray_cells = s->in->trays > 0 ? (double)s->in->cells / s->in->trays : 1};
     struct cot_seen *seen = malloc(((size_t)out->trays_counted + 1) * sizeof *seen);
-    double come;
+    double come, weight[COT_EMERGED_NODES];
     if (!seen) return COT_MEMORY;
     in.seen_len = gather_seen(s, seen, &in.fresh, &come);
     in.seen = seen;
     cut_blanks(s, seen, in.seen_len, &come);
+    learned->early = any_early(seen, in.seen_len);
+    if (learned->early) place_emerged(s->in, seen, in.seen_len, weight);
+    in.emerged_weight = learned->early ? weight : NULL;
     cot_post_read(&in, &learned->post);
     learned->seen = in.seen_len > 0;
     learned->trays = (size_t)out->trays_counted;
-    for (size_t i = 0; i < in.seen_len; i++) learned->early = learned->early || seen[i].emerged[1] < 1;
     out->rate = learned->post.rate;
     out->to_come = (int64_t)(come + 0.5);
     mix_of(&learned->post, s->unseen + out->to_come, &out->left);
