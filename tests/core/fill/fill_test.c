@@ -524,7 +524,7 @@ static void check_sums(const struct cot_fill *f)
         ck_assert(l->allotted == 0 || l->likely <= l->wanted);
         ck_assert(l->chance >= 0 && l->chance <= 1);
         ck_assert(l->count_on >= l->handed && (l->count_on <= l->wanted || l->count_on == l->handed));
-        ck_assert_int_eq(l->verdict == COT_COVERED, l->chance >= 0.9);
+        ck_assert_int_eq(l->verdict == COT_COVERED, l->chance >= cot_round9(f->confidence / 1000.0));
         if (l->verdict == COT_COVERED) ck_assert_int_ge(l->count_on, l->wanted);
     }
     for (uint32_t b = 0; b < f->batch_count; b++) {
