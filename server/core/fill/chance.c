@@ -43,6 +43,7 @@ static void piece_free(struct cot_piece *p)
     free(p->heavier);
     free(p->spell);
     free(p->last);
+    free(p->first);
     *p = (struct cot_piece){0};
 }
 
@@ -200,10 +201,42 @@ struct outcome {
     uint32_t weight;
 };
 
-static int outcome_cmp(const void *x, const void *y)
+static void swap(struct outcome *a, struct outcome *b)
 {
-    int64_t a = ((const struct outcome *)x)->plants, b = ((const struct outcome *)y)->plants;
-    return a < b ? -1 : a > b;
+    struct outcome t = *a;
+    *a = *b;
+    *b = t;
+}
+
+/* The plants of the outcome, least first, with which the sum of weights comes to be above `below`. Moves outcomes about
+ * (Hoare 1961, "Find", in three parts). */
+static int64_t select_outcome(struct outcome *o, size_t n, uint32_t below)
+{
+    uint32_t before = 0; /* weight of those put aside as less */
+    for (;;) {
+        int64_t pivot = o[n / 2].plants;
+        size_t less = 0, more = n;
+        uint32_t less_weight = before, same_weight = 0;
+        for (size_t i = 0; i < more;) {
+            if (o[i].plants < pivot) {
+                less_weight += o[i].weight;
+                swap(&o[less++], &o[i++]);
+            } else if (o[i].plants > pivot) {
+                swap(&o[--more], &o[i]);
+            } else {
+                same_weight += o[i++].weight;
+            }
+        }
+        if (less_weight > below) {
+            n = less;
+        } else if (less_weight + same_weight > below || more == n) {
+            return pivot;
+        } else {
+            before = less_weight + same_weight;
+            o += more;
+            n -= more;
+        }
+    }
 }
 
 static uint32_t weight_of(const struct cot_piece *p, const struct cot_spell *s)
@@ -211,16 +244,31 @@ static uint32_t weight_of(const struct cot_piece *p, const struct cot_spell *s)
     return p->heavier[s->high] - p->heavier[s->low];
 }
 
+/* Puts the spells of each wish together. */
+static enum cot_err sort_spells(struct cot_piece *p)
+{
+    struct cot_spell *sorted = calloc(p->spells + 1, sizeof *sorted);
+    p->first = calloc((size_t)p->wishes + 2, sizeof *p->first);
+    if (!sorted || !p->first) {
+        free(sorted);
+        return COT_MEMORY;
+    }
+    for (size_t k = 0; k < p->spells; k++) p->first[p->spell[k].wish + 2]++;
+    for (uint32_t i = 0; i < p->wishes; i++) p->first[i + 1] += p->first[i];
+    for (size_t k = 0; k < p->spells; k++) sorted[p->first[p->spell[k].wish + 1]++] = p->spell[k];
+    free(p->spell);
+    p->spell = sorted;
+    return COT_OK;
+}
+
 /* The most that is reached with all but `below` of the weight; `none` of the weight has nothing. `o` is scratch. */
 static int64_t find_holds(const struct cot_piece *p, uint32_t wish, uint32_t none, uint32_t below, struct outcome *o)
 {
-    size_t n = 0, k = 0;
+    size_t n = 0;
     if (none > below) return 0;
-    for (uint32_t at = p->last[wish]; at != COT_NO_SPELL; at = p->spell[at].before)
-        o[n++] = (struct outcome){p->spell[at].plants, weight_of(p, &p->spell[at])};
-    qsort(o, n, sizeof *o, outcome_cmp);
-    for (uint32_t sum = none + o[0].weight; sum <= below; sum += o[++k].weight) continue;
-    return o[k].plants;
+    for (size_t k = p->first[wish]; k < p->first[wish + 1]; k++)
+        o[n++] = (struct outcome){p->spell[k].plants, weight_of(p, &p->spell[k])};
+    return select_outcome(o, n, below - none);
 }
 
 static void judge_wish(const struct cot_piece *p, uint32_t i, struct outcome *o)
@@ -228,10 +276,10 @@ static void judge_wish(const struct cot_piece *p, uint32_t i, struct outcome *o)
     struct cot_prospect *q = &p->task->prospect[p->wish_at[i]];
     uint32_t total = p->heavier[p->points], some = 0, full = 0;
     uint32_t enough = (uint32_t)(((int64_t)p->task->confidence * total + 999) / 1000);
-    for (uint32_t at = p->last[i]; at != COT_NO_SPELL; at = p->spell[at].before) {
-        uint32_t weight = weight_of(p, &p->spell[at]);
+    for (size_t k = p->first[i]; k < p->first[i + 1]; k++) {
+        uint32_t weight = weight_of(p, &p->spell[k]);
         some += weight;
-        if (p->spell[at].plants == p->wish[i].need) full += weight;
+        if (p->spell[k].plants == p->wish[i].need) full += weight;
     }
     q->full = cot_round9((double)full / total);
     q->holds = full >= enough ? p->wish[i].need : find_holds(p, i, total - some, total - enough, o);
@@ -266,8 +314,8 @@ static enum cot_err tally_start(const struct cot_piece *p, struct tally *t)
 static void tally_wish(const struct cot_piece *p, uint32_t wish, struct tally *t)
 {
     t->count[0]++;
-    for (uint32_t at = p->last[wish]; at != COT_NO_SPELL; at = p->spell[at].before) {
-        const struct cot_spell *s = &p->spell[at];
+    for (size_t k = p->first[wish]; k < p->first[wish + 1]; k++) {
+        const struct cot_spell *s = &p->spell[k];
         uint64_t change = ((uint64_t)s->plants << t->shift) - (s->plants == p->wish[wish].need);
         t->count[s->low] += change;
         t->count[s->high] -= change;
@@ -354,6 +402,7 @@ static enum cot_err do_component(const struct cot_chance_task *t, struct sorting
     if (err == COT_OK) err = merge_net(&p);
     if (err == COT_OK) err = list_points(&p);
     if (err == COT_OK) err = cot_walk(&p);
+    if (err == COT_OK) err = sort_spells(&p);
     if (err == COT_OK) err = sum_up(&p);
 out:
     piece_free(&p);

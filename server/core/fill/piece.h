@@ -10,7 +10,7 @@
 struct cot_spell {
     int64_t plants;
     uint32_t low, high;
-    uint32_t before; /* the wish's spell before this one; COT_NO_SPELL: none */
+    uint32_t wish;
 };
 #define COT_NO_SPELL UINT32_MAX
 
@@ -33,9 +33,10 @@ struct cot_piece {
     uint32_t *origin;  /* per point: its number before cot_walk */
     uint32_t *heavier; /* points + 1: sum of the weights before each point */
     /* What cot_walk finds. */
-    struct cot_spell *spell;
+    struct cot_spell *spell; /* of a wish, in order of points; those of wishes lie among each other */
     size_t spells, room;
     uint32_t *last; /* per wish: its latest spell; COT_NO_SPELL: none */
+    size_t *first;  /* wishes + 1, once spells are put together: a wish's are first[w] .. first[w + 1] - 1 */
 };
 
 /* Shares every point's supply out. MEMORY. */

@@ -15,9 +15,10 @@
 #include "fill/amounts.h"
 #include "fill/piece.h"
 
-#define PARTS 8  /* boxes that one is parted into */
-#define ALONE 8  /* so few points are shared out one by one */
-#define DEPTH 12 /* as are those of boxes so deep */
+#define PARTS 8       /* boxes that one is parted into */
+#define ALONE 8       /* so few points are shared out one by one */
+#define DEPTH 12      /* as are those of boxes so deep */
+#define WHOLE_DEPTH 2 /* the same under the other rules */
 
 /* What is known of a box. */
 struct box {
@@ -42,7 +43,9 @@ struct walk {
     uint32_t *origin, *place; /* of the points of a box while it is parted */
     int64_t *at;              /* one point's */
     int64_t *got, *lack;      /* at one point: per wish, per open claim */
+    bool plain;               /* by queue, without units and leasts */
     bool any_spare;
+    uint32_t deepest;
 };
 
 /* --- What is found ------------------------------------------------------------------------------------------------ */
@@ -62,7 +65,7 @@ static enum cot_err note(struct cot_piece *p, uint32_t wish, uint32_t low, uint3
         p->spell = more;
         p->room = room;
     }
-    p->spell[p->spells] = (struct cot_spell){plants, low, high, last};
+    p->spell[p->spells] = (struct cot_spell){plants, low, high, wish};
     p->last[wish] = (uint32_t)p->spells++;
     return COT_OK;
 }
@@ -205,20 +208,46 @@ static void part(struct walk *w, uint32_t low, uint32_t high, int64_t from, int6
     for (uint32_t i = 0; i < high - low; i++) p->origin[w->place[i]] = w->origin[i];
 }
 
+/* Under the other rules, with units or a least worth having: shares may be anything, but where nobody lacks anything at
+ * the least corner, nobody does anywhere in the box. */
+static enum cot_err share_whole(struct walk *w, const int64_t *supply, uint32_t low, uint32_t high, bool *full)
+{
+    struct cot_piece *p = w->piece;
+    const int64_t *got = cot_share_got(&p->sharing);
+    enum cot_err err = COT_OK;
+    bool all = true;
+    cot_share(&p->sharing, supply);
+    for (uint32_t i = 0; i < p->wishes && all; i++) all = got[i] == p->wish[i].need;
+    if (full) *full = all;
+    for (uint32_t i = 0; i < p->wishes && err == COT_OK && (all || !full); i++) err = note(p, i, low, high, got[i]);
+    return err;
+}
+
+static enum cot_err share_each(struct walk *w, const struct box *b, uint32_t low, uint32_t high)
+{
+    enum cot_err err = COT_OK;
+    for (uint32_t i = low; i < high && err == COT_OK; i++) {
+        if (w->plain) {
+            err = share_alike(w, b, i, i + 1);
+            continue;
+        }
+        point_at(w->piece, i, w->at);
+        err = share_whole(w, w->at, i, i + 1, NULL);
+    }
+    return err;
+}
+
 static enum cot_err visit(struct walk *w, uint32_t low, uint32_t high, uint32_t depth)
 {
     const struct box *outer = &w->box[depth];
     struct box *b = &w->box[depth + 1];
     uint32_t first[PARTS + 1];
-    enum cot_err err = COT_OK;
-    if (high - low <= ALONE || depth == DEPTH) {
-        for (uint32_t i = low; i < high && err == COT_OK; i++) err = share_alike(w, outer, i, i + 1);
-        return err;
-    }
+    bool done = false;
+    if (high - low <= ALONE || depth == w->deepest) return share_each(w, outer, low, high);
     find_corners(w, low, high, b);
-    err = narrow(w, outer, b, low, high);
-    if (err != COT_OK || b->claims == 0) return err;
-    if (memcmp(b->least, b->most, w->batches * sizeof *b->least) == 0) return share_alike(w, b, low, high);
+    enum cot_err err = w->plain ? narrow(w, outer, b, low, high) : share_whole(w, b->least, low, high, &done);
+    if (err != COT_OK || done || (w->plain && b->claims == 0)) return err;
+    if (w->plain && memcmp(b->least, b->most, w->batches * sizeof *b->least) == 0) return share_alike(w, b, low, high);
     uint32_t axis = widest_axis(w, b, depth);
     part(w, low, high, b->least[axis], b->most[axis], axis, first);
     for (uint32_t k = 0; k < PARTS && err == COT_OK; k++)
@@ -277,14 +306,17 @@ static bool reserve(struct walk *w)
     return there && w->seen && w->origin && w->place && w->at && w->got && w->lack;
 }
 
-static enum cot_err walk_boxes(struct cot_piece *p)
+enum cot_err cot_walk(struct cot_piece *p)
 {
     struct walk w = {.piece = p, .net = &p->merged.net, .batches = p->merged.net.batches};
-    w.axes = w.batches + 1;
     struct box *b = &w.box[0];
     enum cot_err err = COT_MEMORY;
+    w.axes = w.batches + 1;
     if (cot_amounts_start(&w.amounts, w.net) != COT_OK || !reserve(&w)) goto out;
     for (size_t e = 0; e < w.net->edges; e++) w.any_spare = w.any_spare || w.net->edge[e].spare;
+    w.plain = p->sharing.rule != COT_SHARE_PRORATA;
+    for (uint32_t i = 0; i < p->wishes && w.plain; i++) w.plain = p->wish[i].unit <= 1 && p->wish[i].least <= 0;
+    w.deepest = w.plain ? DEPTH : w.any_spare ? 0 : WHOLE_DEPTH;
     for (size_t c = 0; c < p->claims; c++) {
         b->claim[c] = (uint32_t)c;
         b->lack[c] = p->claim[c].plants;
@@ -296,25 +328,4 @@ static enum cot_err walk_boxes(struct cot_piece *p)
 out:
     walk_free(&w);
     return err;
-}
-
-static enum cot_err walk_points(struct cot_piece *p)
-{
-    const int64_t *got = cot_share_got(&p->sharing);
-    int64_t *at = calloc((size_t)p->merged.net.batches + 1, sizeof *at);
-    enum cot_err err = at ? COT_OK : COT_MEMORY;
-    for (uint32_t i = 0; i < p->points && err == COT_OK; i++) {
-        point_at(p, i, at);
-        cot_share(&p->sharing, at);
-        for (uint32_t w = 0; w < p->wishes && err == COT_OK; w++) err = note(p, w, i, i + 1, got[w]);
-    }
-    free(at);
-    return err;
-}
-
-enum cot_err cot_walk(struct cot_piece *p)
-{
-    bool plain = p->sharing.rule != COT_SHARE_PRORATA;
-    for (uint32_t i = 0; i < p->wishes && plain; i++) plain = p->wish[i].unit <= 1 && p->wish[i].least <= 0;
-    return plain ? walk_boxes(p) : walk_points(p);
 }
