@@ -30,6 +30,8 @@ struct spread {
     int64_t *levels;
     int32_t *level_of; /* per batch: LEVELS of them */
     uint16_t *order;   /* per axis: N levels of the lattice */
+    uint16_t *level;   /* per member of a group: its level of N at each point */
+    uint32_t below[N]; /* points at lower levels of one member, and those placed so far */
     double normal[N];  /* quantiles at the N levels */
     double phi[GRID + 1];
 };
@@ -55,6 +57,7 @@ static void spread_free(struct spread *s)
     free(s->levels);
     free(s->level_of);
     free(s->order);
+    free(s->level);
 }
 
 static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
@@ -70,12 +73,13 @@ static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
     s->levels = calloc(COT_SOLE_LEVELS, sizeof *s->levels);
     s->level_of = calloc(n * LEVELS, sizeof *s->level_of);
     s->order = calloc(2 * n * N + BLOCK, sizeof *s->order);
+    s->level = calloc(n * N, sizeof *s->level);
     out->at = calloc(n * N, sizeof *out->at);
     out->sole = calloc(((size_t)sole + 1) * COT_SOLE_LEVELS, sizeof *out->sole);
     out->sole_of = calloc(n, sizeof *out->sole_of);
     out->level = calloc(((size_t)sole + 1) * N, sizeof *out->level);
     return s->group && s->lot_axis && s->member && s->load && s->swing && s->axis && s->at && s->levels &&
-           s->level_of && s->order && out->at && out->sole && out->sole_of && out->level;
+           s->level_of && s->order && s->level && out->at && out->sole && out->sole_of && out->level;
 }
 
 /* --- Normals and levels ------------------------------------------------------------------------------------------ */
@@ -95,15 +99,15 @@ static void make_tables(struct spread *s)
     for (int i = 0; i <= GRID; i++) s->phi[i] = cot_round9(cot_phi(REACH * (2.0 * i / GRID - 1)));
 }
 
-/* Level 0 .. levels - 1 of a normal; Phi by its table, within 1e-5. */
-static inline uint32_t level_at(const struct spread *s, double z, uint32_t levels)
+/* Level 0 .. N - 1 of a normal; Phi by its table, within 1e-5. */
+static inline uint32_t level_at(const struct spread *s, double z)
 {
     double x = (z / REACH + 1) * (GRID / 2.0), u;
     if (!(x > 0)) return 0;
-    if (x >= GRID) return levels - 1;
+    if (x >= GRID) return N - 1;
     int i = (int)x;
-    u = (s->phi[i] + (s->phi[i + 1] - s->phi[i]) * (x - i)) * levels;
-    return u >= levels ? levels - 1 : (uint32_t)u;
+    u = (s->phi[i] + (s->phi[i + 1] - s->phi[i]) * (x - i)) * N;
+    return u >= N ? N - 1 : (uint32_t)u;
 }
 
 static int32_t to_come(const struct cot_stand *s, int64_t plants)
@@ -201,28 +205,10 @@ static double reflection(struct spread *s, uint32_t n, uint32_t axes)
     return square > 1e-12 ? 2 / square : 0;
 }
 
-/* One batch's figures at its normals z, supplies i .. i + n - 1. */
-static void put(const struct spread *s, uint32_t b, uint32_t i, uint32_t n, const double *z, struct cot_supplies *out)
-{
-    uint32_t k = out->sole_of[b];
-    int32_t *at = out->at + (size_t)b * N + i;
-    if (k == NOBODY) {
-        const int32_t *of = s->level_of + (size_t)b * LEVELS;
-        for (uint32_t j = 0; j < n; j++) at[j] = of[level_at(s, z[j], LEVELS)];
-        return;
-    }
-    for (uint32_t j = 0; j < n; j++) {
-        uint32_t level = level_at(s, z[j], COT_SOLE_LEVELS);
-        at[j] = out->sole[(size_t)k * COT_SOLE_LEVELS + level];
-        out->level[(size_t)k * N + i + j] = (uint16_t)level;
-    }
-}
-
 /* The group's supplies i .. i + n - 1. Whole blocks are worked out, as that is faster; what is past n counts for
  * nothing.
  */
-static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t members, uint32_t axes, double twice,
-                         struct cot_supplies *out)
+static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t members, uint32_t axes, double twice)
 {
     double along[BLOCK] = {0}, z[BLOCK];
     for (uint32_t k = 0; k < axes; k++) {
@@ -244,7 +230,28 @@ static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t memb
             for (uint32_t j = 0; j < BLOCK; j++) z[j] = own * at[j] + load * lot[j];
         else
             for (uint32_t j = 0; j < BLOCK; j++) z[j] = own * at[j];
-        put(s, b, i, n, z, out);
+        for (uint32_t j = 0; j < n; j++) s->level[(size_t)m * N + i + j] = (uint16_t)level_at(s, z[j]);
+    }
+}
+
+/* The turned points no longer pass through each of a batch's levels once. They are put in order of its level and take
+ * those in turn: so each batch by itself is spread evenly, whatever it has in common with others. */
+static void put_in_order(struct spread *s, uint32_t m, struct cot_supplies *out)
+{
+    uint32_t b = s->member[m], k = out->sole_of[b], sum = 0, levels = k == NOBODY ? LEVELS : COT_SOLE_LEVELS;
+    const uint16_t *level = s->level + (size_t)m * N;
+    const int32_t *of = k == NOBODY ? s->level_of + (size_t)b * LEVELS : out->sole + (size_t)k * COT_SOLE_LEVELS;
+    memset(s->below, 0, sizeof s->below);
+    for (uint32_t i = 0; i < N; i++) s->below[level[i]]++;
+    for (uint32_t l = 0; l < N; l++) {
+        uint32_t here = s->below[l];
+        s->below[l] = sum;
+        sum += here;
+    }
+    for (uint32_t i = 0; i < N; i++) {
+        uint32_t mine = s->below[level[i]]++ * levels / N;
+        out->at[(size_t)b * N + i] = of[mine];
+        if (k != NOBODY) out->level[(size_t)k * N + i] = (uint16_t)mine;
     }
 }
 
@@ -254,7 +261,8 @@ static void spread_group(struct spread *s, uint32_t number, uint32_t n, uint32_t
     uint16_t walk[N];
     cot_fill_order(number, walk);
     for (uint32_t k = 0; k < axes; k++) cot_fill_levels(number, walk, k, s->order + (size_t)k * N);
-    for (uint32_t i = 0; i < N; i += BLOCK) spread_block(s, i, N - i < BLOCK ? N - i : BLOCK, n, axes, twice, out);
+    for (uint32_t i = 0; i < N; i += BLOCK) spread_block(s, i, N - i < BLOCK ? N - i : BLOCK, n, axes, twice);
+    for (uint32_t m = 0; m < n; m++) put_in_order(s, m, out);
 }
 
 /* --- All ------------------------------------------------------------------------------------------------------------

@@ -5,7 +5,8 @@
  * Batches that lines or lots tie together form a group. Its normals (one a batch, one a lot) are turned, by one
  * reflection, so that the first of them is the direction in which the group's whole supply goes up and down; the
  * others then decide little, and the lattice's first rank, which passes once through each level, decides most (the idea
- * of Acworth, Broadie and Glasserman 1998, from memory). */
+ * of Acworth, Broadie and Glasserman 1998, from memory). Then each batch's points, in order of its level, take its
+ * levels one by one, so that a batch by itself is as evenly spread as if it were alone. */
 #ifndef COT_CORE_FILL_SUPPLIES_H
 #define COT_CORE_FILL_SUPPLIES_H
 
