@@ -36,6 +36,7 @@ static void *on_uri(void *ctx, const char *uri, struct MHD_Connection *conn)
     c->started = cot_ticks_ms();
     c->deadline = c->started + (int64_t)h->options.seconds * 1000;
     atomic_fetch_add(&h->open, 1);
+    (void)cot_watch_hold(conn, c);
     return c;
 }
 
@@ -208,13 +209,8 @@ static void log_call(const struct cot_call *c)
             cot_err_row(c->code)->name, *c->tag ? c->tag : "-", cot_ticks_ms() - c->started, c->body.len, from);
 }
 
-static void on_end(void *ctx, struct MHD_Connection *conn, void **call, enum MHD_RequestTerminationCode code)
+static void drop(struct cot_call *c)
 {
-    struct cot_call *c = *call;
-    (void)ctx, (void)code;
-    if (!c) return;
-    *call = NULL;
-    cot_watch_rests(conn, false);
     log_call(c);
     atomic_fetch_sub(&c->http->open, 1);
     cot_buf_free(&c->body);
@@ -223,6 +219,30 @@ static void on_end(void *ctx, struct MHD_Connection *conn, void **call, enum MHD
     free(c->path);
     free(c->query);
     free(c);
+}
+
+static void on_end(void *ctx, struct MHD_Connection *conn, void **call, enum MHD_RequestTerminationCode code)
+{
+    struct cot_call *c = *call;
+    (void)ctx, (void)code;
+    if (!c) return;
+    *call = NULL;
+    (void)cot_watch_hold(conn, NULL);
+    cot_watch_rests(conn, false);
+    drop(c);
+}
+
+/* Libmicrohttpd ends a connection that has no memory left for a request's parameters or headers, and may not say that
+ * the request is over. */
+static void on_connection(void *ctx, struct MHD_Connection *conn, void **at, enum MHD_ConnectionNotificationCode code)
+{
+    struct cot_http *h = ctx;
+    struct cot_call *c = code == MHD_CONNECTION_NOTIFY_CLOSED ? cot_watch_hold(conn, NULL) : NULL;
+    if (c && c->state == COT_CALL_NEW) {
+        c->code = COT_TOO_LARGE;
+        drop(c);
+    }
+    cot_watch_connection(h->watch, conn, at, code);
 }
 
 __attribute__((format(printf, 2, 0))) static void on_log(void *ctx, const char *fmt, va_list args)
@@ -299,7 +319,7 @@ static struct MHD_Daemon *start_daemon(struct cot_http *h, int fd)
         MHD_OPTION_PER_IP_CONNECTION_LIMIT, (unsigned)o->per_ip, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)o->seconds,
         MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)CONNECTION_MEMORY, MHD_OPTION_STRICT_FOR_CLIENT, 1,
         MHD_OPTION_URI_LOG_CALLBACK, on_uri, h, MHD_OPTION_NOTIFY_COMPLETED, on_end, h, MHD_OPTION_NOTIFY_CONNECTION,
-        cot_watch_connection, h->watch, MHD_OPTION_ARRAY, o->tls_cert ? tls : none, MHD_OPTION_END);
+        on_connection, h, MHD_OPTION_ARRAY, o->tls_cert ? tls : none, MHD_OPTION_END);
 }
 
 static void end(struct cot_http *h)

@@ -13,6 +13,7 @@ struct seat {
     int fd; /* -1: free */
     bool rests;
     int64_t since;
+    void *holds;
 };
 struct cot_watch {
     pthread_mutex_t lock;
@@ -83,7 +84,7 @@ static struct seat *sit(struct cot_watch *w, int fd)
 {
     for (int i = 0; i < w->seats; i++) {
         if (w->seat[i].fd >= 0) continue;
-        w->seat[i] = (struct seat){w, fd, false, cot_ticks_ms()};
+        w->seat[i] = (struct seat){w, fd, false, cot_ticks_ms(), NULL};
         return &w->seat[i];
     }
     return NULL;
@@ -100,10 +101,26 @@ void cot_watch_connection(void *ctx, struct MHD_Connection *c, void **at, enum M
     pthread_mutex_unlock(&w->lock);
 }
 
-void cot_watch_rests(struct MHD_Connection *c, bool rests)
+static struct seat *seat_of(struct MHD_Connection *c)
 {
     const union MHD_ConnectionInfo *i = MHD_get_connection_info(c, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
-    struct seat *s = i ? i->socket_context : NULL;
+    return i ? i->socket_context : NULL;
+}
+
+void *cot_watch_hold(struct MHD_Connection *c, void *what)
+{
+    struct seat *s = seat_of(c);
+    if (!s) return NULL;
+    pthread_mutex_lock(&s->watch->lock);
+    void *before = s->holds;
+    s->holds = what;
+    pthread_mutex_unlock(&s->watch->lock);
+    return before;
+}
+
+void cot_watch_rests(struct MHD_Connection *c, bool rests)
+{
+    struct seat *s = seat_of(c);
     if (!s) return;
     pthread_mutex_lock(&s->watch->lock);
     s->rests = rests;

@@ -15,4 +15,7 @@ void cot_watch_connection(void *ctx, struct MHD_Connection *c, void **at, enum M
 /* A request of this connection is whole (the watch rests), or has been answered (it begins again). */
 void cot_watch_rests(struct MHD_Connection *c, bool rests);
 
+/* What hangs on a connection until it is let go: returns what did before. NULL when it has no seat. */
+void *cot_watch_hold(struct MHD_Connection *c, void *what);
+
 #endif

@@ -356,6 +356,32 @@ START_TEST(test_queue)
 }
 END_TEST
 
+/* More parameters than there is memory for: the connection ends, and nothing of the request is kept. What is let go is
+ * logged. */
+START_TEST(test_endless_parameters)
+{
+    static struct cot_server small;
+    char target[1200] = "/many?on=1";
+    size_t n = strlen(target), found = 0;
+    memset(target + n, '&', 1000);
+    target[n + 1000] = '\0';
+    cot_server_make(&small);
+    ck_assert(cot_server_start(&small, COT_ARGS("--seconds", "2"), NULL));
+    for (int i = 0; i < 3; i++) {
+        struct cot_reply r = {0};
+        (void)cot_http_call(&small, "GET", target, NULL, 0, NULL, 0, &r);
+        ck_assert_int_ne(r.status, 200);
+        cot_reply_free(&r);
+    }
+    ck_assert_int_eq(cot_server_stop(&small, SIGTERM), 0);
+    char *log = cot_server_log(&small);
+    for (const char *p = log; (p = strstr(p, "path=/many ")); p++) found++;
+    ck_assert_uint_eq(found, 3);
+    free(log);
+    cot_server_remove(&small);
+}
+END_TEST
+
 /* Somebody else holds the house's row: the answer says so when a request's time is over, and nothing was taken. */
 START_TEST(test_time_for_an_answer)
 {
@@ -412,6 +438,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, test_connections);
     tcase_add_test(t, test_entries);
     tcase_add_test(t, test_time_for_an_answer);
+    tcase_add_test(t, test_endless_parameters);
     tcase_add_test(t, test_queue);
     suite_add_tcase(s, t);
     return s;
