@@ -19,6 +19,7 @@
 #define ALONE 8       /* so few points are shared out one by one */
 #define DEPTH 12      /* as are those of boxes so deep */
 #define WHOLE_DEPTH 2 /* the same under the other rules */
+#define LARGE_DEPTH 1 /* the same of nets that are not small: so many batches differ that boxes settle little */
 
 /* What is known of a box. */
 struct box {
@@ -316,7 +317,7 @@ enum cot_err cot_walk(struct cot_piece *p)
     for (size_t e = 0; e < w.net->edges; e++) w.any_spare = w.any_spare || w.net->edge[e].spare;
     w.plain = p->sharing.rule != COT_SHARE_PRORATA;
     for (uint32_t i = 0; i < p->wishes && w.plain; i++) w.plain = p->wish[i].unit <= 1 && p->wish[i].least <= 0;
-    w.deepest = w.plain ? DEPTH : w.any_spare ? 0 : WHOLE_DEPTH;
+    w.deepest = !w.plain ? (w.any_spare ? 0 : WHOLE_DEPTH) : w.amounts.small ? DEPTH : LARGE_DEPTH;
     for (size_t c = 0; c < p->claims; c++) {
         b->claim[c] = (uint32_t)c;
         b->lack[c] = p->claim[c].plants;
