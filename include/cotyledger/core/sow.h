@@ -153,7 +153,8 @@ COT_MUSTCHECK enum cot_err cot_sow_trays_of_seeds(const struct cot_sow *s, int64
 
 /* Why more cells are sown than plants are wanted. Causes are switched on one after another in this order, and each gets
  * the cells by which the need rises: so the parts add up to all cells sown - plants wanted. A part depends on the
- * order, the sum does not. Up to LOST cells are needed on average, from LUCK on for the confidence. */
+ * order, the sum does not. Up to LOST cells are needed on average, from LUCK on for the confidence: of these a part may
+ * be below 0 where the confidence is near 500 or the rate of a usable cell is small. */
 enum cot_sow_cause {
     COT_CAUSE_EMPTY,   /* cells that get too few seeds */
     COT_CAUSE_GERM,    /* seeds that do not germinate */
