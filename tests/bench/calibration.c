@@ -21,7 +21,7 @@
 #include "cotyledger/core/prob.h"
 #include "cotyledger/core/sow.h"
 #include "stand/calc.h"
-#include "stand/house.h"
+#include "stand/lore.h"
 
 #define TRAYS_MOST 40
 #define LEVELS 3
@@ -96,7 +96,7 @@ static void know(const struct design *d, struct known *k)
     *k = (struct known){.d = d, .cell = {.at_least = d->at_least}};
     BENCH_MUST(cot_drop_of(&drop, &k->cell.drop, NULL) == COT_OK);
     (void)cot_rate_before(&rate, &lot);
-    cot_house_before(NULL, &kin, &lot, NULL, &before);
+    cot_lore_before(NULL, &kin, &lot, NULL, &before);
     k->before = before.x;
     k->spread = before.spread;
 }

@@ -26,7 +26,7 @@ extern const double cot_rho_point[COT_RHO_POINTS]; /* rising, 0.002 .. 0.4 in eq
              single cells a little overstated */
 
 /* How batches of a crop and trays of a batch differ in this house. The assumption where the house has no history, and
- * what its own counted batches make of that (an empirical-Bayes reading, stand/house.c). */
+ * what its own counted batches make of that (an empirical-Bayes reading, stand/lore.c). */
 struct cot_spread {
     double shift, shift_sd;            /* log-odds; 0 and its sd before any count */
     double between;                    /* log-odds, sd of a batch about its lot and crop */

@@ -19,7 +19,7 @@ struct cot_past {
     struct cot_witness *witness;
     struct sample *sample;
     size_t witnesses, samples;
-    struct cot_house *house;
+    struct cot_lore *house;
 };
 
 /* --- Losses after the count -------------------------------------------------------------------------------------- */
@@ -118,7 +118,7 @@ static enum cot_err read_batch(const struct cot_stand_shared *s, const struct co
     struct sample *sample = &p->sample[p->samples];
     struct cot_odds lot;
     (void)cot_lot_odds(a, s->assumed_seeds, &lot);
-    cot_house_before(NULL, &kin, &lot, NULL, &before);
+    cot_lore_before(NULL, &kin, &lot, NULL, &before);
     enum cot_err err = cot_stand_in_read(s, a, &r, &stand);
     r.in.before = before.x;
     memcpy(r.in.rho_weight, before.spread.rho_weight, sizeof r.in.rho_weight);
@@ -163,13 +163,13 @@ enum cot_err cot_past_read(const struct cot_stand_shared *s, const struct cot_th
         if (a.crop && (!crop || a.crop == crop)) err = read_batch(s, &a, p);
     }
     if (p->samples > 1) qsort(p->sample, p->samples, sizeof *p->sample, sample_cmp);
-    return err == COT_OK ? cot_house_new(p->witness, p->witnesses, &p->house) : err;
+    return err == COT_OK ? cot_lore_new(p->witness, p->witnesses, &p->house) : err;
 }
 
 void cot_past_free(struct cot_past *p)
 {
     if (!p) return;
-    cot_house_free(p->house);
+    cot_lore_free(p->house);
     free(p->witness);
     free(p->sample);
     free(p);
@@ -180,7 +180,7 @@ void cot_past_before(const struct cot_past *p, const struct cot_around *a, const
                      const struct cot_id *batch, struct cot_before *out)
 {
     struct cot_kin kin = kin_of(a);
-    cot_house_before(p ? p->house : NULL, &kin, lot, batch, out);
+    cot_lore_before(p ? p->house : NULL, &kin, lot, batch, out);
 }
 
 static size_t first_sample(const struct cot_past *p, const struct cot_around *a)

@@ -3,7 +3,7 @@
 #ifndef COT_CORE_STAND_PAST_H
 #define COT_CORE_STAND_PAST_H
 
-#include "stand/house.h"
+#include "stand/lore.h"
 #include "stand/read.h"
 
 /* Of batches of one crop, or of all (NULL). MEMORY; free in any case (NULL is fine). */

@@ -2,7 +2,7 @@
 
 #include "../page.h"
 #include "stand/calc.h"
-#include "stand/house.h"
+#include "stand/lore.h"
 #include "cotyledger/core/fill.h"
 #include "cotyledger/core/prob.h"
 #include "../season.h"
@@ -49,7 +49,7 @@ static struct cot_stand_in ten_trays(void)
     struct cot_odds lot;
     struct cot_before before;
     (void)cot_rate_before(&k, &lot);
-    cot_house_before(NULL, &kin, &lot, NULL, &before); /* a house without history */
+    cot_lore_before(NULL, &kin, &lot, NULL, &before); /* a house without history */
     in.before = before.x;
     memcpy(in.rho_weight, before.spread.rho_weight, sizeof in.rho_weight);
     return in;

@@ -1,7 +1,7 @@
 /* What a house's counted batches of a crop teach of the next: how far batches of a lot differ, how the crop does in
  * this house, how far trays differ. Plain figures. */
-#ifndef COT_CORE_STAND_HOUSE_H
-#define COT_CORE_STAND_HOUSE_H
+#ifndef COT_CORE_STAND_LORE_H
+#define COT_CORE_STAND_LORE_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -28,10 +28,10 @@ struct cot_witness {
 /* From a posterior and the prior it was made with: the prior divided out. */
 void cot_witness_of(const struct cot_post *post, const struct cot_odds *before, size_t trays, struct cot_witness *out);
 
-struct cot_house;
+struct cot_lore;
 /* Takes the witnesses (sorts them; they stay the caller's and must outlive the house). MEMORY. */
-COT_MUSTCHECK enum cot_err cot_house_new(struct cot_witness *w, size_t n, struct cot_house **out);
-void cot_house_free(struct cot_house *h);
+COT_MUSTCHECK enum cot_err cot_lore_new(struct cot_witness *w, size_t n, struct cot_lore **out);
+void cot_lore_free(struct cot_lore *h);
 
 struct cot_before {
     struct cot_odds common;   /* what all batches of the lot share */
@@ -39,8 +39,8 @@ struct cot_before {
     struct cot_spread spread; /* assumed where no other batch speaks */
 };
 /* Of a batch of this kin, its lot's odds given, the batch itself left out (NULL: a batch to come). */
-void cot_house_before(const struct cot_house *h, const struct cot_kin *kin, const struct cot_odds *lot,
-                      const struct cot_id *batch, struct cot_before *out);
+void cot_lore_before(const struct cot_lore *h, const struct cot_kin *kin, const struct cot_odds *lot,
+                     const struct cot_id *batch, struct cot_before *out);
 
 /* How much the plants hang on what the lot's batches share, as cot_stand's `shared`: `own` the batch's witness,
  * `slope` plants for one on the log-odds scale, `sd` of the plants. */

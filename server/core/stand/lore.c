@@ -1,6 +1,6 @@
 /* Batches of a crop in one house: shift, spread between batches, and spread of trays, each batch left out of its own.
  */
-#include "stand/house.h"
+#include "stand/lore.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -48,7 +48,7 @@ struct crop {
     double centre_log[COT_RHO_POINTS]; /* log likelihood of the house's centre of rho */
 };
 
-struct cot_house {
+struct cot_lore {
     const struct cot_witness *witness;
     size_t count;
     struct crop *crop;
@@ -108,7 +108,7 @@ static void add_lot(struct crop_sums *c, const struct lot_sums *l, double varian
 }
 
 /* log likelihood of each centre from one batch's trays. */
-static void centre_of(const struct cot_house *h, const struct cot_witness *w, double *out)
+static void centre_of(const struct cot_lore *h, const struct cot_witness *w, double *out)
 {
     double top = w->rho_log[0];
     for (int r = 1; r < COT_RHO_POINTS; r++)
@@ -120,7 +120,7 @@ static void centre_of(const struct cot_house *h, const struct cot_witness *w, do
     }
 }
 
-static void sum_lot(struct cot_house *h, struct lot *l, struct crop *c)
+static void sum_lot(struct cot_lore *h, struct lot *l, struct crop *c)
 {
     const struct cot_witness *w = h->witness + l->first;
     l->mean = w->lot.mean;
@@ -136,7 +136,7 @@ static void sum_lot(struct cot_house *h, struct lot *l, struct crop *c)
     for (int g = 0; g < GRID; g++) add_lot(&c->at[g], &l->at[g], l->variance, 1);
 }
 
-static void sum_house(struct cot_house *h)
+static void sum_house(struct cot_lore *h)
 {
     for (size_t i = 0; i < h->count;) {
         const struct cot_kin *kin = &h->witness[i].kin;
@@ -152,9 +152,9 @@ static void sum_house(struct cot_house *h)
     }
 }
 
-enum cot_err cot_house_new(struct cot_witness *w, size_t n, struct cot_house **out)
+enum cot_err cot_lore_new(struct cot_witness *w, size_t n, struct cot_lore **out)
 {
-    struct cot_house *h = *out = calloc(1, sizeof *h);
+    struct cot_lore *h = *out = calloc(1, sizeof *h);
     if (!h) return COT_MEMORY;
     if (n > 1) qsort(w, n, sizeof *w, witness_cmp);
     h->witness = w;
@@ -169,7 +169,7 @@ enum cot_err cot_house_new(struct cot_witness *w, size_t n, struct cot_house **o
     return COT_OK;
 }
 
-void cot_house_free(struct cot_house *h)
+void cot_lore_free(struct cot_lore *h)
 {
     if (!h) return;
     free(h->crop);
@@ -178,7 +178,7 @@ void cot_house_free(struct cot_house *h)
 }
 
 /* --- Of one batch ------------------------------------------------------------------------------------------------ */
-static const struct crop *find_crop(const struct cot_house *h, const struct cot_kin *kin)
+static const struct crop *find_crop(const struct cot_lore *h, const struct cot_kin *kin)
 {
     size_t low = 0, high = h->crops;
     while (low < high) {
@@ -191,7 +191,7 @@ static const struct crop *find_crop(const struct cot_house *h, const struct cot_
     return NULL;
 }
 
-static const struct lot *find_lot(const struct cot_house *h, const struct crop *c, const struct cot_kin *kin)
+static const struct lot *find_lot(const struct cot_lore *h, const struct crop *c, const struct cot_kin *kin)
 {
     size_t low = c->first, high = c->first + c->count;
     while (low < high) {
@@ -204,8 +204,7 @@ static const struct lot *find_lot(const struct cot_house *h, const struct crop *
     return NULL;
 }
 
-static const struct cot_witness *find_witness(const struct cot_house *h, const struct lot *l,
-                                              const struct cot_id *batch)
+static const struct cot_witness *find_witness(const struct cot_lore *h, const struct lot *l, const struct cot_id *batch)
 {
     for (size_t i = 0; l && batch && i < l->count; i++)
         if (cot_id_cmp(&h->witness[l->first + i].batch, batch) == 0) return &h->witness[l->first + i];
@@ -279,7 +278,7 @@ static void read_rate(const struct crop *c, const struct lot *l, const struct co
     out->spread.between = sqrt(between2);
 }
 
-static void read_rho(const struct cot_house *h, const struct crop *c, const struct cot_witness *own,
+static void read_rho(const struct cot_lore *h, const struct crop *c, const struct cot_witness *own,
                      struct cot_before *out)
 {
     double logs[COT_RHO_POINTS], mine[COT_RHO_POINTS] = {0}, top = -INFINITY, all = 0;
@@ -295,8 +294,8 @@ static void read_rho(const struct cot_house *h, const struct crop *c, const stru
     }
 }
 
-void cot_house_before(const struct cot_house *h, const struct cot_kin *kin, const struct cot_odds *lot,
-                      const struct cot_id *batch, struct cot_before *out)
+void cot_lore_before(const struct cot_lore *h, const struct cot_kin *kin, const struct cot_odds *lot,
+                     const struct cot_id *batch, struct cot_before *out)
 {
     static const struct cot_id none;
     const struct crop *c = h && cot_id_cmp(&kin->crop, &none) != 0 ? find_crop(h, kin) : NULL;
