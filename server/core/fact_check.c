@@ -452,8 +452,7 @@ static bool sense_pins(const struct cot_fact *f, char *flaw)
         const char *stop = memchr(p, ' ', (size_t)(end - p));
         size_t n = (size_t)((stop ? stop : end) - p);
         if (!cot_field_by_name(p, n, &field) || field == COT_F_PINS || !cot_kind_field(COT_K_PLANNED, field))
-            return flawed(flaw, "pinned: a planned sowing has no field \"%.*s\"",
-                          n < 40 ? (int)n : 40, p);
+            return flawed(flaw, "pinned: a planned sowing has no field \"%.*s\"", n < 40 ? (int)n : 40, p);
         p += n;
     }
     return true;

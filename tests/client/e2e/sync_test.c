@@ -64,8 +64,7 @@ START_TEST(a_plan_goes_round)
     e2e_must(&manager, "change lot RH-1 --test-day 2026-01-05");
     ck_assert_ptr_nonnull(strstr(e2e_must(&manager, "list lots --on 2026-07-04"), "test again"));
     ck_assert_ptr_null(strstr(e2e_must(&manager, "list lots --on 2026-07-03"), "test again"));
-    e2e_must(&manager,
-             "add planned --lot RH-1 --format 128 --trays 4 --sow-day 2027-03-08 --bench \"bench 3\" --json");
+    e2e_must(&manager, "add planned --lot RH-1 --format 128 --trays 4 --sow-day 2027-03-08 --bench \"bench 3\" --json");
     const char *code = strstr(manager.out, "\"code\":\"");
     ck_assert_ptr_nonnull(code);
     snprintf(line, sizeof line, "sow --planned %.8s --day 2027-03-09 --trays 3", code + strlen("\"code\":\""));
