@@ -289,25 +289,6 @@ int64_t cot_batch_trays(const struct cot_thing *batch)
     return cot_thing_int(batch, COT_F_TRAYS, 0);
 }
 
-void cot_take_subs(struct cot_buf *subs, int *argc, char **argv)
-{
-    int kept = 1;
-    bool ended = false;
-    for (int i = 1; i < *argc; i++) {
-        const char *value = strncmp(argv[i], "--sub=", 6) == 0 ? argv[i] + 6 : NULL;
-        ended = ended || strcmp(argv[i], "--") == 0;
-        if (!value && strcmp(argv[i], "--sub") == 0 && i + 1 < *argc) value = argv[i + 1];
-        if (ended || !value) {
-            argv[kept++] = argv[i];
-            continue;
-        }
-        i += value == argv[i + 1];
-        cot_buf_fmt(subs, "%s%s", subs->len ? "," : "", value);
-    }
-    argv[kept] = NULL;
-    *argc = kept;
-}
-
 int64_t cot_line_wanted(struct cot_cli *cli, const struct cot_thing *line)
 {
     int64_t plants = cot_thing_int(line, COT_F_PLANTS, 0), trays = cot_thing_int(line, COT_F_TRAYS, 0);

@@ -58,10 +58,6 @@ COT_MUSTCHECK enum cot_err cot_find_any(struct cot_cli *cli, const char *typed, 
 /* A batch by its code; warns of a day before it was sown. */
 COT_MUSTCHECK enum cot_err cot_job_batch(struct cot_job *w, const char *typed, const struct cot_thing **out);
 
-/* --sub may be repeated, which a table of options does not know: takes them out of argv and joins their values by
- * commas. */
-void cot_take_subs(struct cot_buf *subs, int *argc, char **argv);
-
 /* Wrong use of a command: message, and a hint that shows its synopsis. */
 enum cot_err cot_misuse(struct cot_cli *cli, const char *fmt, ...) COT_PRINTF(2, 3);
 

@@ -1,4 +1,5 @@
 /* order: one order line, or one a week. */
+#include "asked_line.h"
 #include "commands.h"
 #include "cotyledger/wire/sheet.h"
 #include "work.h"
@@ -36,26 +37,9 @@ const char cot_help_order[] = "Records what a farm orders: so many plants (or tr
                               "      --from 2027-W14 --to 2027-W30 --weekday Thu\n";
 
 static const struct cot_opt opts[] = {
-    {"plants", "N", COT_F_PLANTS},
-    {"trays", "N", COT_F_TRAYS},
-    {"on", "DAY", COT_F_DATE},
-    {"early", "N", COT_F_EARLY},
-    {"late", "N", COT_F_LATE},
-    {"format", "F|any", COT_F_FORMAT},
-    {"least", "N", COT_F_LEAST},
-    {"sub", "VARIETY", -1},
-    {"untreated", NULL, COT_F_UNTREATED},
-    {"organic", NULL, COT_F_ORGANIC},
-    {"own-seed", NULL, COT_F_OWN_SEED},
-    {"priority", "N", COT_F_PRIORITY},
-    {"ref", "R", COT_F_REF},
-    {"closing", "DAY", COT_F_CLOSING},
-    {"note", "TEXT", COT_F_TEXT},
-    {"every", "week", -1},
-    {"from", "YYYY-Www", -1},
-    {"to", "YYYY-Www", -1},
-    {"weekday", "DAY", -1},
-    COT_OPT_END,
+    COT_ASKED_LINE_OPTS,          {"ref", "R", COT_F_REF}, {"closing", "DAY", COT_F_CLOSING},
+    {"note", "TEXT", COT_F_TEXT}, {"every", "week", -1},   {"from", "YYYY-Www", -1},
+    {"to", "YYYY-Www", -1},       {"weekday", "DAY", -1},  COT_OPT_END,
 };
 
 struct ordering {
@@ -128,22 +112,8 @@ static enum cot_err read_days(struct ordering *o)
 static enum cot_err read_things(struct ordering *o)
 {
     struct cot_job *w = &o->w;
-    struct cot_cli *cli = w->cli;
-    const struct cot_thing *farm = NULL, *variety;
-    bool buyer = cli->me.part == COT_PART_BUYER, farm_said = w->args.count == 2;
-    enum cot_err err =
-        !farm_said ? COT_OK : cot_book_find(cli->book, COT_THING_FARM, w->args.word[0], &farm, &cli->fault);
-    if (err != COT_OK) return err;
-    if (buyer && farm_said && cot_id_cmp(&farm->id, &cli->me.farm) != 0)
-        return cot_fail(&cli->fault, COT_NOT_ALLOWED, "a buyer orders for the own farm only");
-    cot_job_farm(w, buyer ? &cli->me.farm : &farm->id);
-    err = cot_book_find(cli->book, COT_THING_VARIETY, w->args.word[farm_said], &variety, &cli->fault);
-    if (err != COT_OK) return err;
-    if (!cot_fact_set_ids(&w->fact, COT_F_VARIETY, &variety->id, 1))
-        return cot_fail(&cli->fault, COT_INTERNAL, "too many fields for one entry");
-    if (o->subs.len == 0) return o->subs.failed ? cot_fail(&cli->fault, COT_MEMORY, "out of memory") : COT_OK;
-    err = cot_value_read(cli->book, &w->fact, COT_F_SUBS, o->subs.s, o->subs.len, NULL, w->args.keep, &cli->fault);
-    return err == COT_OK ? err : cot_within(&cli->fault, "--sub");
+    enum cot_err err = cot_whose_what(w->cli, &w->args, &w->fact);
+    return err == COT_OK ? cot_subs_put(w->cli, &o->subs, w->args.keep, &w->fact) : err;
 }
 
 static enum cot_err check_sense(struct ordering *o)

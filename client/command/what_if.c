@@ -1,5 +1,6 @@
 /* what-if: who would gain and who would lose by an order, before it is promised. Staff read it from their own book;
  * buyers ask the server, which has the whole house's. Nothing is recorded. */
+#include "asked_line.h"
 #include "commands.h"
 #include "cotyledger/wire/asking.h"
 #include "cotyledger/wire/report.h"
@@ -35,18 +36,7 @@ const char cot_help_what_if[] = "Shows what an order would change before anybody
                                 "  cotyl what-if C-0003-H --withdrawn\n";
 
 static const struct cot_opt opts[] = {
-    {"plants", "N", COT_F_PLANTS},
-    {"trays", "N", COT_F_TRAYS},
-    {"on", "DAY", COT_F_DATE},
-    {"early", "N", COT_F_EARLY},
-    {"late", "N", COT_F_LATE},
-    {"format", "F|any", COT_F_FORMAT},
-    {"least", "N", COT_F_LEAST},
-    {"sub", "VARIETY", -1},
-    {"untreated", NULL, COT_F_UNTREATED},
-    {"organic", NULL, COT_F_ORGANIC},
-    {"own-seed", NULL, COT_F_OWN_SEED},
-    {"priority", "N", COT_F_PRIORITY},
+    COT_ASKED_LINE_OPTS,
     {"withdrawn", NULL, -1},
     {"as-of", "DAY", -1},
     COT_OPT_END,
@@ -79,24 +69,12 @@ static enum cot_err find_line(struct asking *a)
     return COT_OK;
 }
 
-/* A new line: farm (a buyer's own), variety. */
+/* A new line. */
 static enum cot_err find_things(struct asking *a)
 {
-    struct cot_cli *cli = a->cli;
-    const struct cot_thing *farm = NULL, *variety;
-    bool said = a->args.count == 2;
-    if (!said && !a->buyer) return cot_misuse(cli, "name the farm and the variety, or the code of an order line");
-    enum cot_err err = said ? cot_book_find(cli->book, COT_THING_FARM, a->args.word[0], &farm, &cli->fault) : COT_OK;
-    if (err != COT_OK) return err;
-    if (a->buyer && said && cot_id_cmp(&farm->id, &cli->me.farm) != 0)
-        return cot_fail(&cli->fault, COT_NOT_ALLOWED, "a buyer asks for the own farm only");
-    a->fact.has_farm = true;
-    a->fact.farm = a->buyer ? cli->me.farm : farm->id;
-    err = cot_book_find(cli->book, COT_THING_VARIETY, a->args.word[said], &variety, &cli->fault);
-    if (err != COT_OK) return err;
-    return cot_fact_set_ids(&a->fact, COT_F_VARIETY, &variety->id, 1)
-               ? COT_OK
-               : cot_fail(&cli->fault, COT_INTERNAL, "too many options at once");
+    if (a->args.count == 1 && !a->buyer)
+        return cot_misuse(a->cli, "name the farm and the variety, or the code of an order line");
+    return cot_whose_what(a->cli, &a->args, &a->fact);
 }
 
 static enum cot_err check_sense(struct asking *a)
@@ -126,10 +104,7 @@ static enum cot_err read_asking(struct asking *a)
     if (err == COT_OK) err = cot_args_fields(cli, &a->args, opts, &a->fact);
     if (err == COT_OK) err = check_sense(a);
     if (err == COT_OK) err = cot_day_asked(cli, &a->args, opts, "as-of", &a->on);
-    if (err == COT_OK && a->subs.failed) err = cot_fail(&cli->fault, COT_MEMORY, "out of memory");
-    if (err != COT_OK || a->subs.len == 0) return err;
-    err = cot_value_read(cli->book, &a->fact, COT_F_SUBS, a->subs.s, a->subs.len, NULL, a->args.keep, &cli->fault);
-    return err == COT_OK ? err : cot_within(&cli->fault, "--sub");
+    return err == COT_OK ? cot_subs_put(cli, &a->subs, a->args.keep, &a->fact) : err;
 }
 
 static enum cot_err answer_here(struct asking *a)
