@@ -32,7 +32,6 @@ enum cot_question {
     COT_Q_PUT_ROW,
     COT_Q_WALK_LEDGER,
     COT_Q_CHAIN_AT,
-    COT_Q_ROW_DIGEST,
     COT_Q_LAST_NUMBER,
     COT_Q_PUT_SEAL,
     COT_Q_SEAL_AT,

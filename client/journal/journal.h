@@ -108,9 +108,6 @@ COT_MUSTCHECK enum cot_err cot_journal_walk_ledger(struct cot_journal *j, int64_
 /* The ledger's chain value at a position, 1..; NOT_FOUND. */
 COT_MUSTCHECK enum cot_err cot_journal_chain_at(struct cot_journal *j, int64_t position, struct cot_id *chain,
                                                 struct cot_fault *fault);
-/* The digest of a device's entry, if it is here; NOT_FOUND. */
-COT_MUSTCHECK enum cot_err cot_journal_row_digest(struct cot_journal *j, const char *tag, int64_t number,
-                                                  struct cot_id *digest, struct cot_fault *fault);
 /* The last number of a device among rows up to `position`; 0 if none. */
 COT_MUSTCHECK enum cot_err cot_journal_last_number(struct cot_journal *j, const char *tag, int64_t position,
                                                    int64_t *number, struct cot_fault *fault);

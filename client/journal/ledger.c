@@ -51,18 +51,6 @@ enum cot_err cot_journal_chain_at(struct cot_journal *j, int64_t position, struc
     return e;
 }
 
-enum cot_err cot_journal_row_digest(struct cot_journal *j, const char *tag, int64_t number, struct cot_id *digest,
-                                    struct cot_fault *fault)
-{
-    struct cot_ask a = cot_ask(j, COT_Q_ROW_DIGEST);
-    cot_ask_text(&a, tag);
-    cot_ask_int(&a, number);
-    bool found = cot_ask_row(&a) && cot_col_id(&a, 0, digest, sizeof *digest);
-    enum cot_err e = cot_ask_done(&a, "read the journal", fault);
-    if (!e && !found) e = cot_fail(fault, COT_NOT_FOUND, "entry %s %lld is not here", tag, (long long)number);
-    return e;
-}
-
 enum cot_err cot_journal_last_number(struct cot_journal *j, const char *tag, int64_t position, int64_t *number,
                                      struct cot_fault *fault)
 {

@@ -25,7 +25,6 @@ const char *const cot_journal_sql[COT_Q_COUNT] = {
     [COT_Q_PUT_ROW] = "insert into ledger values (?, ?, ?, ?, ?, ?, ?)",
     [COT_Q_WALK_LEDGER] = ROW "where position > ? order by position",
     [COT_Q_CHAIN_AT] = "select chain from ledger where position = ?",
-    [COT_Q_ROW_DIGEST] = "select digest from ledger where tag = ? and number = ?",
     [COT_Q_LAST_NUMBER] = "select coalesce(max(number), 0) from ledger where tag = ? and position <= ?",
     [COT_Q_PUT_SEAL] = "insert or replace into seal values (?, ?, ?, ?, ?)",
     [COT_Q_SEAL_AT] = SEAL "seal where position = ?",

@@ -201,11 +201,6 @@ COT_MUSTCHECK enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t 
 COT_MUSTCHECK enum cot_err cot_pot_trays(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted,
                                          int32_t confidence, struct cot_pot_answer *out, struct cot_fault *fault);
 
-/* --- A season ----------------------------------------------------------------------------------------------------- */
-/* Lines expected to miss: sum of 1 - chance, chances 0 .. 1. NaN when one is not. With a confidence of 95 % each, five
- * of a hundred. */
-double cot_lines_expected_to_miss(const double *chance, int64_t n);
-
 /* --- From the book ------------------------------------------------------------------------------------------------ */
 struct cot_sow_asked {
     const struct cot_thing *lot, *format;

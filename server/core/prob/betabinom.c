@@ -122,14 +122,3 @@ int64_t cot_betabinom_quantile(int64_t n, double a, double b, double u)
     walk_start(&w, n, a, b);
     return walk_to(&w, u);
 }
-
-void cot_betabinom_levels(int64_t cells, double a, double b, int n, int64_t *out)
-{
-    if (cells <= 0 || !in_domain(cells, a, b)) {
-        for (int i = 0; i < n; i++) out[i] = 0;
-        return;
-    }
-    struct walk w;
-    walk_start(&w, cells, a, b);
-    for (int i = 0; i < n; i++) out[i] = walk_to(&w, (2 * i + 1) / (2.0 * n));
-}

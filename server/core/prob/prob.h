@@ -18,8 +18,4 @@ double cot_log_term(double a, double b, double p, double q);
 /* I_x(a, b) or its logarithm, with y = 1 - x known without loss. */
 double cot_ibeta_xy(double a, double b, double x, double y, bool logarithm);
 
-/* The beta-binomial's quantiles at the levels (2i + 1) / (2n), i = 0 .. n-1, in one walk; the same numbers that
- * cot_betabinom_quantile gives one by one. */
-void cot_betabinom_levels(int64_t cells, double a, double b, int n, int64_t *out);
-
 #endif

@@ -201,13 +201,3 @@ enum cot_err cot_sow_trays_of_seeds(const struct cot_sow *s, int64_t seeds, int3
     *trays = cot_fewest(1, COT_SOW_TRAYS_MOST, 1, too_few, &c) - 1;
     return COT_OK;
 }
-
-double cot_lines_expected_to_miss(const double *chance, int64_t n)
-{
-    double sum = 0;
-    for (int64_t i = 0; i < n; i++) {
-        if (!(chance[i] >= 0 && chance[i] <= 1)) return NAN;
-        sum += 1 - chance[i];
-    }
-    return cot_round9(sum);
-}

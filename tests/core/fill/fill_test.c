@@ -516,9 +516,11 @@ END_TEST
 /* --- A season at random ------------------------------------------------------------------------------------------- */
 static void check_sums(const struct cot_fill *f)
 {
+    double misses = 0;
     for (uint32_t i = 0; i < f->line_count; i++) {
         const struct cot_fill_line *l = &f->line[i];
         int64_t sum = 0;
+        misses += 1 - l->chance;
         for (uint32_t k = 0; k < f->allot_count; k++) sum += f->allot[k].line == i ? f->allot[k].plants : 0;
         ck_assert_int_eq(sum, l->allotted);
         ck_assert(l->allotted == 0 || l->likely <= l->wanted);
@@ -527,6 +529,7 @@ static void check_sums(const struct cot_fill *f)
         ck_assert_int_eq(l->verdict == COT_COVERED, l->chance >= cot_round9(f->confidence / 1000.0));
         if (l->verdict == COT_COVERED) ck_assert_int_ge(l->count_on, l->wanted);
     }
+    ck_assert_double_eq_tol(f->misses, misses, 1e-6);
     for (uint32_t b = 0; b < f->batch_count; b++) {
         int64_t sum = 0;
         for (uint32_t k = 0; k < f->allot_count; k++) sum += f->allot[k].batch == b ? f->allot[k].plants : 0;

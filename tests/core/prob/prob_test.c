@@ -140,15 +140,13 @@ END_TEST
 START_TEST(beta_binomial_quantiles)
 {
     struct dice d = dice_new("beta_binomial_quantiles");
-    int64_t level[101];
     for (int i = 0; i < 300; i++) {
         int64_t n = dice_int(&d, 0, 4000);
         double a = exp(dice_real(&d) * 9 - 2), b = exp(dice_real(&d) * 9 - 2);
-        cot_betabinom_levels(n, a, b, 101, level);
         for (int j = 0; j < 101; j++) {
             double u = (2 * j + 1) / 202.0;
             int64_t k = cot_betabinom_quantile(n, a, b, u);
-            sure(level[j] == k && k >= 0 && k <= n);
+            sure(k >= 0 && k <= n);
             if ((k < n && cot_betabinom_le(n, a, b, k) < u - 1e-9) ||
                 (k > 0 && cot_betabinom_le(n, a, b, k - 1) >= u + 1e-9))
                 ck_abort_msg("n %ld a %g b %g u %g", (long)n, a, b, u);

@@ -484,20 +484,6 @@ START_TEST(bad_questions)
 }
 END_TEST
 
-START_TEST(lines_that_miss)
-{
-    double chance[100];
-    for (int i = 0; i < 100; i++) chance[i] = 0.95;
-    ck_assert_double_eq(cot_lines_expected_to_miss(chance, 100), 5);
-    ck_assert_double_eq(cot_lines_expected_to_miss(chance, 0), 0);
-    static const double bad[] = {NAN, -0.1, 1.1};
-    for (int i = 0; i < 3; i++) {
-        chance[50] = bad[i];
-        ck_assert(isnan(cot_lines_expected_to_miss(chance, 100)));
-    }
-}
-END_TEST
-
 /* --- The search itself -------------------------------------------------------------------------------------------- */
 static bool not_below(const void *context, int64_t n)
 {
@@ -534,6 +520,6 @@ Suite *cot_suite(void)
         (const TTest *const[]){fewest_by_brute_force, promise_is_the_inverse, more_wanted_more_trays, nothing_lost,
                                hopeless, a_million_plants, fewest, NULL});
     add(s, "seeds", (const TTest *const[]){seeds_enough, seeds_by_hand, trays_of_seeds, NULL});
-    add(s, "sense", (const TTest *const[]){bad_figures, bad_questions, lines_that_miss, NULL});
+    add(s, "sense", (const TTest *const[]){bad_figures, bad_questions, NULL});
     return s;
 }
