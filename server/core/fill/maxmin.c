@@ -15,7 +15,7 @@ struct range { /* of the lists of nodes and batches */
 struct cot_maxmin_inside {
     uint32_t *wish_first, *wish_of; /* per line: its wishes */
     uint32_t *node_list, *batch_list, *spill;
-    struct range *todo;                /* sets still to be solved */
+    struct range *unsolved;            /* sets still to be solved */
     int64_t *group_node, *group_batch; /* number of the set that is being solved, or another */
     int64_t group;
     bool *active;                   /* per wish: gets something at the level tried */
@@ -34,7 +34,7 @@ void cot_maxmin_free(struct cot_maxmin *m)
     free(in->node_list);
     free(in->batch_list);
     free(in->spill);
-    free(in->todo);
+    free(in->unsolved);
     free(in->group_node);
     free(in->group_batch);
     free(in->active);
@@ -59,7 +59,7 @@ static bool reserve(const struct cot_maxmin *m, struct cot_maxmin_inside *in)
     in->node_list = calloc(nodes, sizeof *in->node_list);
     in->batch_list = calloc(batches, sizeof *in->batch_list);
     in->spill = calloc(all, sizeof *in->spill);
-    in->todo = calloc(all + 1, sizeof *in->todo);
+    in->unsolved = calloc(all + 1, sizeof *in->unsolved);
     in->group_node = calloc(nodes, sizeof *in->group_node);
     in->group_batch = calloc(batches, sizeof *in->group_batch);
     in->active = calloc((size_t)m->wishes + 1, sizeof *in->active);
@@ -72,7 +72,7 @@ static bool reserve(const struct cot_maxmin *m, struct cot_maxmin_inside *in)
     in->batch_next = calloc(batches, sizeof *in->batch_next);
     in->queue = calloc(all, sizeof *in->queue);
     in->path = calloc(all + 1, sizeof *in->path);
-    return in->wish_first && in->wish_of && in->node_list && in->batch_list && in->spill && in->todo &&
+    return in->wish_first && in->wish_of && in->node_list && in->batch_list && in->spill && in->unsolved &&
            in->group_node && in->group_batch && in->active && in->want && in->left && in->flow && in->node_at &&
            in->batch_at && in->node_next && in->batch_next && in->queue && in->path;
 }
@@ -353,14 +353,14 @@ void cot_maxmin(const struct cot_maxmin *m, const struct cot_maxmin_task *t, str
 {
     struct cot_maxmin_inside *in = m->inside;
     struct range all = {0};
-    uint32_t todo = 0;
+    uint32_t unsolved = 0;
     for (uint32_t n = 0; n < 2 * m->net->lines; n++)
         if (t->node[n]) in->node_list[all.nodes++] = n;
     for (uint32_t b = 0; b < m->net->batches; b++)
         if (t->batch[b]) in->batch_list[all.batches++] = b;
-    if (all.nodes > 0) in->todo[todo++] = all;
-    while (todo > 0) {
-        struct range r = in->todo[--todo];
+    if (all.nodes > 0) in->unsolved[unsolved++] = all;
+    while (unsolved > 0) {
+        struct range r = in->unsolved[--unsolved];
         struct level v = find_level(m, t, &r);
         in->group++;
         set_wants(m, t, &r, &v);
@@ -371,7 +371,8 @@ void cot_maxmin(const struct cot_maxmin *m, const struct cot_maxmin_task *t, str
         uint32_t nodes = split(in->node_list + r.node, r.nodes, in->node_at, in->spill);
         uint32_t batches = split(in->batch_list + r.batch, r.batches, in->batch_at, in->spill);
         if (nodes < r.nodes)
-            in->todo[todo++] = (struct range){r.node + nodes, r.nodes - nodes, r.batch + batches, r.batches - batches};
-        in->todo[todo++] = (struct range){r.node, nodes, r.batch, batches};
+            in->unsolved[unsolved++] =
+                (struct range){r.node + nodes, r.nodes - nodes, r.batch + batches, r.batches - batches};
+        in->unsolved[unsolved++] = (struct range){r.node, nodes, r.batch, batches};
     }
 }
