@@ -114,7 +114,10 @@ static enum cot_err take_name(struct cot_job *w, const char *name)
 static void warn_lot(struct cot_job *w)
 {
     int64_t seeds = cot_fact_int(&w->fact, COT_F_TEST_SEEDS, 0);
-    if (seeds == 0 && !cot_fact_value(&w->fact, COT_F_LABEL_GERM))
+    if (seeds == 0 && cot_fact_value(&w->fact, COT_F_REPLICATES))
+        cot_answer_warn(&w->answer, "replicates alone do not say of how many seeds: the reports have to guess. "
+                                    "--test-seeds and --test-germ can be added with `cotyl change lot`.");
+    else if (seeds == 0 && !cot_fact_value(&w->fact, COT_F_LABEL_GERM))
         cot_answer_warn(
             &w->answer,
             "no germination given: the reports have to guess. --test-seeds and --test-germ, or --label-germ, "

@@ -77,12 +77,16 @@ static void put_counts(const struct cot_value *v, struct cot_buf *out)
             int32_t n;
             const char *what;
         } part[] = {
-            {c->looked, "looked at"}, {c->usable, "usable"},   {c->blanks, "blank"},
+            {c->looked, "looked at"}, {c->usable, "usable"},   {c->blanks, "blanks"},
             {c->culls, "culls"},      {c->doubles, "doubles"},
         };
-        cot_buf_fmt(out, "%stray %d:", i > 0 ? "; " : "", c->tray);
-        for (size_t k = 0; k < sizeof part / sizeof part[0]; k++)
-            if (part[k].n != COT_COUNT_UNKNOWN) cot_buf_fmt(out, " %d %s", part[k].n, part[k].what);
+        const char *before = "";
+        cot_buf_fmt(out, "%stray %d: ", i > 0 ? "; " : "", c->tray);
+        for (size_t k = 0; k < sizeof part / sizeof part[0]; k++) {
+            if (part[k].n == COT_COUNT_UNKNOWN) continue;
+            cot_buf_fmt(out, "%s%s %d", before, part[k].what, part[k].n);
+            before = ", ";
+        }
     }
 }
 
