@@ -50,8 +50,8 @@ const struct cot_view cot_place_view = {COT_THING_PLACE, place_cols, sizeof plac
 /* --- Raising days ------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col raising_cols[] = {
-    {"", "Raising days", false, false}, {"", "Crop", false, false},   {"", "Format", false, false},
-    {"", "Weeks", false, false},        {"", "In tray", true, false}, {"", "Potted on", false, false},
+    {"", "Raising days", false, false}, {"", "Crop", false, false}, {"", "Format", false, false},
+    {"", "Weeks", false, false},        {"", "Days", true, false},  {"", "Potted on", false, false},
 };
 
 static void raising_row(struct cot_cli *cli, struct cot_table *t, const struct cot_thing *thing, int32_t on)

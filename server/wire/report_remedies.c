@@ -218,7 +218,8 @@ static void line_part(const struct cot_remedies *m, uint32_t index, uint32_t *ne
     unsigned number = 0;
     for (; *next < m->remedy_count && m->remedy[*next].line == index; ++*next)
         remedy_part(m, &m->remedy[*next], ++number, out);
-    if (number == 0) cot_buf_str(out, "  Nothing was found that would help in time.\n");
+    if (number == 0 && l->verdict == COT_COVERED) cot_buf_str(out, "  Nothing needs to be done.\n");
+    else if (number == 0) cot_buf_str(out, "  Nothing was found that would help in time.\n");
     cot_buf_str(out, "\n");
     cot_buf_free(&head);
     cot_buf_free(&state);
@@ -253,11 +254,14 @@ static void write_text(const struct cot_report *r, const struct cot_remedies *m,
     cot_put_terminal(out, r->house, strlen(r->house));
     cot_put_line_end(out, from, COT_PAGE_WIDTH);
     cot_buf_fmt(out, "as of %s (%s); \"count on\" holds %s times; figures in plants\n", day, week, odds);
-    if (m->line_count == 0) {
+    uint32_t next = 0;
+    if (m->line_count == 0 && m->asked != UINT32_MAX) {
+        cot_buf_str(out, "\n");
+        line_part(m, m->asked, &next, out);
+    } else if (m->line_count == 0) {
         cot_buf_str(out, "\nNo line is short or in doubt that could still be helped.\n\n");
     } else {
         cot_buf_str(out, "most lines rescued for an hour of work first\n\n");
-        uint32_t next = 0;
         for (uint32_t i = 0; i < m->line_count; i++) line_part(m, m->line[i], &next, out);
         cautions(m, out);
     }

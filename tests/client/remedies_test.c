@@ -88,7 +88,9 @@ END_TEST
 START_TEST(nothing_to_do)
 {
     cot_fixture_must(&f, "remedies A-0001-B");
-    cot_fixture_says(&f, "No line is short or in doubt that could still be helped.");
+    cot_fixture_says(&f, "A-0001-B, Alder Ford: 500 of Red Harbour in 128 square");
+    cot_fixture_says(&f, "covered: likely 500, count on 500, chance");
+    cot_fixture_says(&f, "Nothing needs to be done.");
     cot_fixture_must(&f, "remedies --on 2027-06-01");
     cot_fixture_says(&f, "No line is short or in doubt");
 }

@@ -93,6 +93,7 @@ struct cot_remedies {
     struct cot_fill fill; /* as it stands */
     uint32_t *line;       /* the lines short or in doubt that can still be helped, in the fill's order */
     uint32_t line_count;
+    uint32_t asked; /* the one line that was asked for, in the fill; UINT32_MAX: none */
     /* By line, then best first: those that rescue more lines than they harm before others; among each what the house
      * can do itself before buying in; then lines rescued less lines harmed an hour of work, the chance afterwards, and
      * the least work. */

@@ -268,9 +268,11 @@ enum cot_err cot_remedies_read(struct cot_book *b, int32_t on, const struct cot_
                                struct cot_remedies *out, struct cot_fault *fault)
 {
     struct search s = {.book = b, .out = out, .fault = fault};
-    *out = (struct cot_remedies){0};
+    *out = (struct cot_remedies){.asked = UINT32_MAX};
     s.tries.item = malloc(COT_TRIES_MOST * sizeof *s.tries.item);
     enum cot_err err = s.tries.item ? cot_fill_read_if(b, on, NULL, &out->fill, fault) : COT_MEMORY;
+    for (uint32_t i = 0; err == COT_OK && line && i < out->fill.line_count; i++)
+        if (cot_id_cmp(&out->fill.line[i].line->id, line) == 0) out->asked = i;
     if (err == COT_OK) err = find_lines(&s, farm, line);
     if (err == COT_OK) err = find_spare(&s);
     for (uint32_t i = 0; err == COT_OK && i < out->line_count; i++) err = help(&s, out->line[i]);
