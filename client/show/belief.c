@@ -4,7 +4,7 @@
 #include <math.h>
 
 #include "answer.h"
-#include "thing.h"
+#include "table.h"
 #include "work.h"
 
 #define TRAYS_SAID 5 /* unlike trays told one by one */

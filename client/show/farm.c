@@ -2,7 +2,7 @@
 
 #include <inttypes.h>
 
-#include "thing.h"
+#include "table.h"
 #include "work.h"
 
 /* Sums a field of a farm's booked entries of a kind. A buyer's laptop has no batches: only what the entries themselves

@@ -54,3 +54,15 @@ void cot_put_paragraph(struct cot_buf *out, const char *s, size_t column, size_t
     cot_buf_str(out, "\n");
     cot_buf_free(&safe);
 }
+
+#define VALUE_COLUMN 30
+
+void cot_put_pair(struct cot_buf *out, const char *what, const char *value)
+{
+    if (!value || value[0] == '\0') return;
+    size_t len = strlen(what), column = len > VALUE_COLUMN - 4 ? len + 4 : VALUE_COLUMN; /* a long label is not cut */
+    cot_buf_str(out, "  ");
+    cot_put_fit(out, what, len, column - 4);
+    cot_buf_str(out, "  ");
+    cot_put_paragraph(out, value, column, VALUE_COLUMN);
+}

@@ -6,7 +6,7 @@
 
 #include "asked.h"
 #include "lists.h"
-#include "thing.h"
+#include "table.h"
 #include "work.h"
 
 const char *cot_planned_state_word(enum cot_planned_state state)

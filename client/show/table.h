@@ -41,6 +41,8 @@ COT_MUSTCHECK enum cot_err cot_table_print(struct cot_cli *cli, const struct cot
  * columns. `column` columns of the first line are taken already; further lines are indented by `indent`. Ends with LF.
  */
 void cot_put_paragraph(struct cot_buf *out, const char *s, size_t column, size_t indent);
+/* "  what          value", wrapped under the value at 80 columns; nothing for an empty value. `value` is raw. */
+void cot_put_pair(struct cot_buf *out, const char *what, const char *value);
 
 /* Writes a buffer to standard output; a failed buffer is MEMORY, a closed output IO. */
 COT_MUSTCHECK enum cot_err cot_print(struct cot_cli *cli,

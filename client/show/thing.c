@@ -11,20 +11,9 @@
 #include "farm.h"
 #include "lists.h"
 #include "planned.h"
+#include "table.h"
 #include "things.h"
 #include "work.h"
-
-#define VALUE_COLUMN 30
-
-void cot_put_pair(struct cot_buf *out, const char *what, const char *value)
-{
-    if (!value || value[0] == '\0') return;
-    size_t len = strlen(what), column = len > VALUE_COLUMN - 4 ? len + 4 : VALUE_COLUMN; /* a long label is not cut */
-    cot_buf_str(out, "  ");
-    cot_put_fit(out, what, len, column - 4);
-    cot_buf_str(out, "  ");
-    cot_put_paragraph(out, value, column, VALUE_COLUMN);
-}
 
 static void put_count(struct cot_buf *out, const char *what, int64_t n, const char *one)
 {

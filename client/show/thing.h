@@ -5,9 +5,8 @@
 #include "client.h"
 #include "cotyledger/core/fill.h"
 
-/* Heading, fields with units, for a batch its stand and whom it serves, for a line its row of the fill, whether
- * counts and tests are believable, the usual
- * caution for treated seed, history. Text is escaped, at most 80 columns. */
+/* Heading, fields with units, for a batch its stand and whom it serves, for a line its row of the fill, whether counts
+ * and tests are believable, the usual caution for treated seed, history. Text is escaped, at most 80 columns. */
 void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
                         struct cot_buf *out);
 /* {"sort","id","name","fields":{},"stand":{}|"fill":{},"check":{},"history":[]} */
@@ -18,6 +17,4 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
 void cot_history_put_text(struct cot_cli *cli, const struct cot_thing *t, struct cot_buf *out);
 void cot_history_put_json(struct cot_cli *cli, const struct cot_thing *t, struct cot_buf *out); /* an array */
 
-/* "  what          value", wrapped under the value at 80 columns; nothing for an empty value. `value` is raw. */
-void cot_put_pair(struct cot_buf *out, const char *what, const char *value);
 #endif
