@@ -387,7 +387,7 @@ START_TEST(clashes_as_pairs_say)
     int64_t start = r->position;
     for (int i = 0; i < 60; i++) {
         const char *tag = tags[dice_int(&r->dice, 0, 2)];
-        c[i].seen = r->position - (dice_int(&r->dice, 0, 9) ? 0 : dice_int(&r->dice, 0, 4));
+        c[i].seen = r->position - (dice_int(&r->dice, 0, 2) ? 0 : dice_int(&r->dice, 0, 4));
         if (c[i].seen < start) c[i].seen = start;
         c[i].tag = tag[0];
         c[i].id = priority(r, tag, &o.line, 1 + i % 9, c[i].seen);
