@@ -148,7 +148,7 @@ static enum cot_err fits(struct work *w, struct taking *t, int64_t plants, bool 
 static enum cot_err most_plants(struct work *w, struct taking *t, int64_t wanted, int64_t *plants)
 {
     int64_t low = 0, high = wanted + 1; /* low does, high does not */
-    bool yes;
+    bool yes = false;
     enum cot_err err = fits(w, t, wanted, &yes);
     if (err) return err;
     if (yes) low = wanted;
