@@ -24,7 +24,8 @@
  * first and priority the earliest such line in the queue goes first, under prorata the latest. A promise below the
  * least stands as the house gave it: then that is the least.
  * After all of that a last unit that is only part wanted is made whole from what is spare (`extra`).
- * Which batch serves a line: own variety, own seed, older, smaller first.
+ * Which batch serves a line: own variety, own seed, older, smaller first; then lines change places in batches that are
+ * equally good for them as long as that leaves fewer lines with plants of several batches, so fewer split trays.
  *
  * Chance, count on: the same rule over every possible supply. Batches of one lot go up and down together by their
  * stands' `shared` (a Gaussian copula), others on their own. Where one batch alone may serve a group of lines, the sum

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "fill/reading.h"
+#include "fill/swap.h"
 
 #define N COT_FILL_LEVELS
 
@@ -207,6 +208,28 @@ static void note_allot(struct cot_reading *r, size_t e)
     out->serves[a.batch].lines++;
 }
 
+/* Amounts are settled; who has them of which batch may still be made simpler. */
+static enum cot_err swap_likely(struct cot_reading *r)
+{
+    const struct cot_net *net = &r->sharing.net;
+    int64_t *flow = cot_room(net->edges, sizeof *flow), *of = cot_room(net->batches, sizeof *of);
+    int64_t *unit = cot_room(net->lines, sizeof *unit);
+    uint32_t *alike = cot_room(net->edges, sizeof *alike);
+    bool room = flow && of && unit && alike;
+    if (room) {
+        for (size_t e = 0; e < net->edges; e++) alike[e] = 2 * r->pick[e].sub + r->pick[e].own_seed;
+        for (uint32_t i = 0; i < net->lines; i++) unit[i] = r->wish[i].unit;
+        cot_net_keep(net, flow, of);
+        (void)cot_swaps(&(struct cot_swap){net, alike, unit, flow});
+        cot_net_resume(net, flow, of, r->supply);
+    }
+    free(flow);
+    free(of);
+    free(unit);
+    free(alike);
+    return room ? COT_OK : COT_MEMORY;
+}
+
 static enum cot_err share_likely(struct cot_reading *r)
 {
     struct cot_fill *out = r->out;
@@ -219,6 +242,7 @@ static enum cot_err share_likely(struct cot_reading *r)
         r->supply[b] = there > 0 ? there : 0;
     }
     cot_share(&r->sharing, r->supply);
+    if (swap_likely(r) != COT_OK) return COT_MEMORY;
     cot_share_extra(&r->sharing, r->left, r->extra);
     for (uint32_t i = 0; i < out->line_count; i++) {
         out->line[i] = r->lines.line[i].l;
