@@ -30,14 +30,15 @@
  * Chance, count on: the same rule over every possible supply. Batches of one lot go up and down together by their
  * stands' `shared` (a Gaussian copula), others on their own. Where one batch alone may serve a group of lines, the sum
  * over that batch's own distribution, to 1 / 8192 at each supply at which a line turns full; else COT_FILL_LEVELS
- * supplies spread evenly (fill/supplies.h, levels.h): off by 0.0013 as a rule, by 0.0054 at most in 40 random cases.
+ * supplies spread evenly (fill/supplies.h, levels.h): off by 0.0008 as a rule, by 0.0025 at most in 600 random houses
+ * (tests/core/fill/chance_test.c; with half as many supplies by 0.0057).
  */
 #ifndef COTYLEDGER_CORE_FILL_H
 #define COTYLEDGER_CORE_FILL_H
 
 #include "cotyledger/core/stand.h"
 
-#define COT_FILL_LEVELS 4093
+#define COT_FILL_LEVELS 8191
 
 enum cot_fill_verdict { COT_COVERED, COT_SHORT, COT_IN_DOUBT };
 enum cot_share_rule { COT_SHARE_FIRST, COT_SHARE_PRIORITY, COT_SHARE_PRORATA }; /* in the order of the field's words */

@@ -3,9 +3,9 @@
 
 #define N COT_FILL_LEVELS
 
-const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,    1210, 1542, 1785, 424,  2011, 1718, 1807, 387,  1428, 1088,
-                                                 1026, 1175, 1738, 704,  1242, 1557, 1051, 139,  989,  238,  1113,
-                                                 890,  1651, 171,  1185, 1837, 124,  305,  1827, 1656, 233};
+const uint16_t cot_lattice[COT_LATTICE_RANKS] = {1,    2431, 3799, 1141, 520,  2865, 2363, 793,  2774, 3090, 2129,
+                                                 184,  4083, 700,  1686, 3340, 2813, 3908, 675,  1629, 3149, 2688,
+                                                 1202, 2572, 534,  1177, 425,  3974, 3833, 3231, 3724, 2747};
 
 /* SplitMix64 (Steele, Lea and Flood 2014): the same shuffles everywhere; no randomness is wanted of them. */
 static uint64_t next(uint64_t *state)

@@ -46,7 +46,7 @@ START_TEST(lattice_is_spread)
 {
     for (int d = 1; d < COT_LATTICE_RANKS; d++)
         for (int e = 0; e < d; e++) {
-            int64_t f = figure(cot_lattice[d], cot_lattice[e]), bound = d < 4 ? 190 : d < 8 ? 40 : 3;
+            int64_t f = figure(cot_lattice[d], cot_lattice[e]), bound = d < 4 ? 380 : d < 8 ? 80 : 6;
             ck_assert_msg(f >= bound, "ranks %d and %d: %ld, below %ld", d, e, (long)f, (long)bound);
         }
 }
