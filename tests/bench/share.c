@@ -128,7 +128,7 @@ static void chances(const struct house *h, const struct cot_sharing *s)
     struct cot_prospect *p = calloc(h->lines, sizeof *p);
     struct cot_party farm = {calloc(FARMS, sizeof(int64_t)), calloc(FARMS * n, sizeof(int64_t)),
                              calloc(FARMS, sizeof(bool)), calloc(FARMS * n, sizeof(bool))};
-    bool *lacking = calloc(h->batches * n, sizeof *lacking);
+    uint32_t *lacking = calloc(h->batches, sizeof *lacking);
     (void)cot_net_edges_of(&s->net, &first);
     for (uint32_t b = 0; b < h->batches; b++)
         if (first[b] == first[b + 1]) component[b] = UINT32_MAX;

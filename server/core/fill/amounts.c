@@ -134,38 +134,46 @@ void cot_amounts_resume(const struct cot_amounts *a, const struct cot_given *k, 
 
 /* --- Giving ------------------------------------------------------------------------------------------------------- */
 
-static void take_left(struct cot_amounts_inside *in, uint32_t place, int64_t plants)
+static inline void take_left(struct cot_amounts_inside *in, uint32_t place, int64_t plants)
 {
     in->left[place] -= plants;
-    if (in->left[place] == 0) in->there &= ~BIT(place);
+    in->there ^= in->left[place] == 0 ? BIT(place) : 0;
 }
 
-static void add(struct cot_amounts_inside *in, uint32_t row, uint32_t place, int64_t plants)
+static inline void give_more(struct cot_amounts_inside *in, uint32_t row, uint32_t place, int64_t plants)
+{
+    in->flow[(size_t)row * in->batches + place] += plants;
+    in->holders[place] |= BIT(row);
+    in->touched |= BIT(row);
+}
+
+static inline void give_less(struct cot_amounts_inside *in, uint32_t row, uint32_t place, int64_t plants)
 {
     int64_t *flow = &in->flow[(size_t)row * in->batches + place];
-    *flow += plants;
-    in->touched |= BIT(row);
-    if (*flow == 0) in->holders[place] &= ~BIT(row);
-    else in->holders[place] |= BIT(row);
+    *flow -= plants;
+    in->holders[place] ^= *flow == 0 ? BIT(row) : 0;
 }
 
 /* Moves plants along the chain by which the search came to `place`; returns how many reached the row that asks. */
 static int64_t exchange(struct cot_amounts_inside *in, uint32_t row, uint32_t place, int64_t need)
 {
+    uint64_t own = in->may[row];
     int64_t move = need < in->left[place] ? need : in->left[place];
-    for (uint32_t r = in->come[place]; r != row; r = in->come[in->by[r]]) {
-        int64_t flow = in->flow[(size_t)r * in->batches + in->by[r]];
+    for (uint32_t p = place; !(own & BIT(p));) {
+        uint32_t r = in->come[p];
+        int64_t flow = in->flow[(size_t)r * in->batches + (p = in->by[r])];
         if (flow < move) move = flow;
     }
     if (move == 0) return 0; /* a chain before it took what this one would exchange */
     take_left(in, place, move);
-    for (uint32_t p = place;;) {
+    for (uint32_t p = place; !(own & BIT(p));) {
         uint32_t r = in->come[p];
-        add(in, r, p, move);
-        if (r == row) return move;
-        p = in->by[r];
-        add(in, r, p, -move);
+        give_more(in, r, p, move);
+        give_less(in, r, p = in->by[r], move);
+        place = p;
     }
+    give_more(in, row, place, move);
+    return move;
 }
 
 /* One search, layer by layer: every place with plants left in the first layer that has one gives what its chain can
@@ -173,7 +181,6 @@ static int64_t exchange(struct cot_amounts_inside *in, uint32_t row, uint32_t pl
 static int64_t search(struct cot_amounts_inside *in, uint32_t row, int64_t need)
 {
     uint64_t reached = in->may[row] & ~in->dead, asked = BIT(row), layer = reached, next;
-    for (uint64_t set = layer; set; set &= set - 1) in->come[first_bit(set)] = (uint8_t)row;
     while (layer && !(layer & in->there)) {
         for (next = 0; layer; layer &= layer - 1) {
             uint32_t place = first_bit(layer);
@@ -197,18 +204,15 @@ static int64_t search(struct cot_amounts_inside *in, uint32_t row, int64_t need)
     return got;
 }
 
-int64_t cot_amounts_give(const struct cot_amounts *a, uint32_t node, int64_t want)
+/* Returns what could not be given. */
+static inline int64_t give(struct cot_amounts_inside *in, uint32_t row, int64_t need)
 {
-    struct cot_amounts_inside *in = a->small;
-    if (!in) return cot_net_give(a->net, node, want);
-    uint32_t row = in->row[node];
-    int64_t need = want;
-    if (row == NOBODY) return 0;
+    if (row == NOBODY) return need;
     for (uint64_t set = in->may[row] & in->there; set && need > 0; set &= set - 1) {
         uint32_t place = first_bit(set);
         int64_t take = need < in->left[place] ? need : in->left[place];
         take_left(in, place, take);
-        add(in, row, place, take);
+        give_more(in, row, place, take);
         need -= take;
     }
     while (need > 0 && (in->there & ~in->dead) && (in->may[row] & ~in->dead)) {
@@ -216,5 +220,20 @@ int64_t cot_amounts_give(const struct cot_amounts *a, uint32_t node, int64_t wan
         if (got == 0) break;
         need -= got;
     }
-    return want - need;
+    return need;
+}
+
+int64_t cot_amounts_give(const struct cot_amounts *a, uint32_t node, int64_t want)
+{
+    struct cot_amounts_inside *in = a->small;
+    return in ? want - give(in, in->row[node], want) : cot_net_give(a->net, node, want);
+}
+
+void cot_amounts_give_all(const struct cot_amounts *a, struct cot_ask *ask, size_t asks)
+{
+    struct cot_amounts_inside *in = a->small;
+    for (size_t i = 0; !in && i < asks; i++)
+        if (ask[i].want > 0) ask[i].want -= cot_net_give(a->net, ask[i].node, ask[i].want);
+    for (size_t i = 0; in && i < asks && (in->there & ~in->dead); i++)
+        ask[i].want = give(in, in->row[ask[i].node], ask[i].want);
 }

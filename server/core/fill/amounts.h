@@ -29,5 +29,11 @@ void cot_amounts_keep(const struct cot_amounts *a, struct cot_given *k);
 void cot_amounts_resume(const struct cot_amounts *a, const struct cot_given *k, const int64_t *supply);
 /* As cot_net_give. */
 int64_t cot_amounts_give(const struct cot_amounts *a, uint32_t node, int64_t want);
+/* Gives to many, in this order; what each did not get stays wanted. */
+struct cot_ask {
+    uint32_t node, wish; /* `wish` is the caller's */
+    int64_t want;        /* at least 0 */
+};
+void cot_amounts_give_all(const struct cot_amounts *a, struct cot_ask *ask, size_t asks);
 
 #endif

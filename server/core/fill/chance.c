@@ -156,23 +156,23 @@ static void list_sole(struct cot_piece *p, uint32_t sole)
     for (uint32_t i = 0; i < COT_SOLE_LEVELS; i++) {
         if (i == 0 || plants[i] != plants[i - 1]) {
             p->heavier[p->points] = i;
-            p->supply[p->points++] = plants[i];
+            p->supply[2 * p->points] = p->supply[2 * p->points + 1] = plants[i];
+            p->points++;
         }
     }
     p->heavier[p->points] = COT_SOLE_LEVELS;
-    memcpy(p->supply + p->points, p->supply, p->points * sizeof *p->supply);
 }
 
 static void list_several(struct cot_piece *p)
 {
     const struct cot_supplies *s = p->task->supplies;
-    int64_t *sum = p->supply + (size_t)p->merged.net.batches * N;
+    uint32_t all = p->merged.net.batches;
     for (uint32_t b = 0; b < p->batches; b++) {
         const int32_t *at = s->at + (size_t)p->batch_at[b] * N;
-        int64_t *to = p->supply + (size_t)p->merged.batch_of[b] * N;
-        for (uint32_t i = 0; i < N; i++) {
-            to[i] += at[i];
-            sum[i] += at[i];
+        int64_t *to = p->supply + p->merged.batch_of[b], *sum = p->supply + all;
+        for (uint32_t i = 0; i < N; i++, to += all + 1, sum += all + 1) {
+            *to += at[i];
+            *sum += at[i];
         }
     }
     for (uint32_t i = 0; i <= N; i++) p->heavier[i] = i;
@@ -287,79 +287,124 @@ static void judge_wish(const struct cot_piece *p, uint32_t i, struct outcome *o)
 
 /* Counted over the points of a piece, put down as what changes from one point to the next: plants in the upper bits,
  * wishes that do not get all they need in the lower ones. */
+struct run { /* of points that count the same */
+    uint64_t count;
+    uint32_t low, high;
+};
 struct tally {
-    uint64_t *count;   /* points + 1 */
-    unsigned shift;    /* of plants */
-    uint16_t point[N]; /* per supply of the task */
+    uint64_t *change; /* points + 1 */
+    unsigned shift;   /* of plants */
+    struct run *run;
+    uint16_t supply[N]; /* supplies of the task, in order of the points they are at */
+    uint16_t *before;   /* points + 1: supplies at lesser points */
 };
 
-static enum cot_err tally_start(const struct cot_piece *p, struct tally *t)
+static void tally_free(struct tally *t)
 {
-    uint32_t sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
-    t->count = calloc((size_t)p->points + 1, sizeof *t->count);
-    if (!t->count) return COT_MEMORY;
-    while (p->wishes >> t->shift) t->shift++;
-    if (sole == NOBODY) {
-        for (uint32_t i = 0; i < N; i++) t->point[p->origin[i]] = (uint16_t)i;
-        return COT_OK;
-    }
+    free(t->change);
+    free(t->run);
+    free(t->before);
+}
+
+/* Which of its own levels a batch alone stands at in each supply, and which supplies are at each. */
+static void place_sole(const struct cot_piece *p, uint32_t sole, struct tally *t)
+{
     const uint16_t *level = p->task->supplies->level + (size_t)sole * N;
     uint16_t of[COT_SOLE_LEVELS];
     for (uint32_t i = 0; i < p->points; i++)
         for (uint32_t l = p->heavier[i]; l < p->heavier[i + 1]; l++) of[l] = (uint16_t)i;
-    for (uint32_t i = 0; i < N; i++) t->point[i] = of[level[i]];
+    for (uint32_t s = 0; s < N; s++) t->before[of[level[s]] + 1]++;
+    for (uint32_t i = 0; i < p->points; i++) t->before[i + 1] = (uint16_t)(t->before[i] + t->before[i + 1]);
+    for (uint32_t s = N; s-- > 0;) t->supply[--t->before[of[level[s]] + 1]] = (uint16_t)s;
+    memmove(t->before, t->before + 1, p->points * sizeof *t->before);
+    t->before[p->points] = N;
+}
+
+static enum cot_err tally_start(const struct cot_piece *p, struct tally *t)
+{
+    uint32_t sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
+    t->change = calloc((size_t)p->points + 1, sizeof *t->change);
+    t->run = calloc((size_t)p->points + 1, sizeof *t->run);
+    t->before = calloc((size_t)p->points + 2, sizeof *t->before);
+    if (!t->change || !t->run || !t->before) return COT_MEMORY;
+    while (p->wishes >> t->shift) t->shift++;
+    if (sole != NOBODY) {
+        place_sole(p, sole, t);
+        return COT_OK;
+    }
+    for (uint32_t i = 0; i < N; i++) t->supply[i] = (uint16_t)p->origin[i];
+    for (uint32_t i = 0; i <= N; i++) t->before[i] = (uint16_t)i;
     return COT_OK;
 }
 
 static void tally_wish(const struct cot_piece *p, uint32_t wish, struct tally *t)
 {
-    t->count[0]++;
+    t->change[0]++;
     for (size_t k = p->first[wish]; k < p->first[wish + 1]; k++) {
         const struct cot_spell *s = &p->spell[k];
         uint64_t change = ((uint64_t)s->plants << t->shift) - (s->plants == p->wish[wish].need);
-        t->count[s->low] += change;
-        t->count[s->high] -= change;
+        t->change[s->low] += change;
+        t->change[s->high] -= change;
     }
 }
 
-/* Turns changes into figures; true if they are the same at all points. */
-static bool tally_sum(const struct cot_piece *p, struct tally *t)
+/* Turns changes into runs, and begins anew. Returns how many runs. */
+static size_t tally_runs(const struct cot_piece *p, struct tally *t)
 {
-    uint64_t sum = t->count[0], changes = 0;
+    size_t runs = 1;
+    t->run[0] = (struct run){t->change[0], 0, p->points};
     for (uint32_t i = 1; i < p->points; i++) {
-        changes |= t->count[i];
-        t->count[i] = sum += t->count[i];
+        if (t->change[i] == 0) continue;
+        t->run[runs - 1].high = i;
+        t->run[runs] = (struct run){t->run[runs - 1].count + t->change[i], i, p->points};
+        t->change[i] = 0;
+        runs++;
     }
-    return changes == 0;
+    t->change[0] = t->change[p->points] = 0;
+    return runs;
 }
 
-/* Adds what was counted to the figures of the supplies, and begins anew. `sum` may be NULL. */
-static void tally_add(const struct cot_piece *p, struct tally *t, int64_t *sum, bool *lacking)
+/* The count of more than half of the points, if there is one (Boyer and Moore 1981, from memory); else any. */
+static uint64_t usual_count(const struct run *run, size_t runs)
 {
-    uint64_t *count = t->count, lacks = (UINT64_C(1) << t->shift) - 1;
-    unsigned shift = t->shift;
-    if (tally_sum(p, t)) {
-        int64_t plants = (int64_t)(count[0] >> shift);
-        if (count[0] & lacks) memset(lacking, true, N);
-        for (uint32_t s = 0; sum && plants > 0 && s < N; s++) sum[s] += plants;
-    } else if (sum) {
-        for (uint32_t s = 0; s < N; s++) {
-            uint64_t at = count[t->point[s]];
-            sum[s] += (int64_t)(at >> shift);
-            lacking[s] |= (at & lacks) != 0;
+    uint64_t usual = run[0].count;
+    uint32_t votes = 0;
+    for (size_t k = 0; k < runs; k++) {
+        uint32_t points = run[k].high - run[k].low;
+        if (run[k].count == usual) {
+            votes += points;
+        } else if (votes >= points) {
+            votes -= points;
+        } else {
+            usual = run[k].count;
+            votes = points - votes;
         }
-    } else {
-        for (uint32_t s = 0; s < N; s++) lacking[s] |= (count[t->point[s]] & lacks) != 0;
     }
-    memset(count, 0, ((size_t)p->points + 1) * sizeof *count);
+    return usual;
 }
 
+/* What is usual goes to the farm's base, so only the other supplies are gone over. */
 static void count_farm(const struct cot_piece *p, uint32_t farm, struct tally *t)
 {
     const struct cot_party *party = &p->task->farm;
+    int64_t *sum = party->sum + (size_t)farm * N;
+    bool *lacking = party->lacking + (size_t)farm * N;
+    uint64_t lacks = (UINT64_C(1) << t->shift) - 1;
     for (uint32_t i = 0; i < p->wishes; i++)
         if (p->task->farm_of[p->wish_at[i]] == farm) tally_wish(p, i, t);
-    tally_add(p, t, party->sum + (size_t)farm * N, party->lacking + (size_t)farm * N);
+    size_t runs = tally_runs(p, t);
+    int64_t usual = (int64_t)(usual_count(t->run, runs) >> t->shift);
+    party->base[farm] += usual;
+    for (size_t k = 0; k < runs; k++) {
+        const struct run *r = &t->run[k];
+        int64_t more = (int64_t)(r->count >> t->shift) - usual;
+        bool lack = (r->count & lacks) != 0;
+        if (more == 0 && !lack) continue;
+        for (uint32_t i = t->before[r->low]; i < t->before[r->high]; i++) {
+            sum[t->supply[i]] += more;
+            lacking[t->supply[i]] |= lack;
+        }
+    }
 }
 
 /* Of the lines that have plants of it. */
@@ -367,9 +412,13 @@ static void count_batch(const struct cot_piece *p, uint32_t batch, struct tally 
 {
     const size_t *first;
     const uint32_t *edge = cot_net_edges_of(&p->net, &first);
+    uint64_t lacks = (UINT64_C(1) << t->shift) - 1;
+    uint32_t *lacking = &p->task->batch_lacking[p->batch_at[batch]];
     for (size_t k = first[batch]; k < first[batch + 1]; k++)
         if (p->serves[edge[k]]) tally_wish(p, p->edge[edge[k]].line, t);
-    tally_add(p, t, NULL, p->task->batch_lacking + (size_t)p->batch_at[batch] * N);
+    size_t runs = tally_runs(p, t);
+    for (size_t k = 0; k < runs; k++)
+        if (t->run[k].count & lacks) *lacking += t->before[t->run[k].high] - (uint32_t)t->before[t->run[k].low];
 }
 
 static enum cot_err sum_up(const struct cot_piece *p)
@@ -388,7 +437,7 @@ static enum cot_err sum_up(const struct cot_piece *p)
     }
     for (uint32_t b = 0; b < p->batches; b++) count_batch(p, b, &t);
 out:
-    free(t.count);
+    tally_free(&t);
     free(o);
     free(counted);
     return err;

@@ -25,7 +25,8 @@ struct cot_chance_task {
     const uint32_t *farm_of;       /* per wish */
     struct cot_prospect *prospect; /* per wish: filled */
     struct cot_party farm;         /* cleared by the caller: added to */
-    bool *batch_lacking;           /* [batch * N + supply], for lines with plants of the batch; cleared by the caller */
+    uint32_t *batch_lacking; /* per batch: supplies in which a line with plants of it does not get all it needs; cleared
+                                by the caller */
 };
 /* MEMORY. */
 COT_MUSTCHECK enum cot_err cot_chances(const struct cot_chance_task *t);

@@ -292,7 +292,7 @@ static enum cot_err share_each(struct cot_reading *r)
     r->farm.sum = cot_room(farms * N, sizeof *r->farm.sum);
     r->farm.never = cot_room(farms, sizeof *r->farm.never);
     r->farm.lacking = cot_room(farms * N, sizeof *r->farm.lacking);
-    r->batch_lacking = cot_room(batches * N, sizeof *r->batch_lacking);
+    r->batch_lacking = cot_room(batches, sizeof *r->batch_lacking);
     if (!r->component || !r->prospect || !r->farm.base || !r->farm.sum || !r->farm.never || !r->farm.lacking ||
         !r->batch_lacking)
         return COT_MEMORY;

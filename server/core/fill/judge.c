@@ -73,7 +73,7 @@ static void judge_batch(struct cot_reading *r, uint32_t b)
     struct cot_fill_batch *s = &r->out->serves[b];
     const struct cot_stand *t = &r->out->stand[b];
     s->count_on = t->count_on > t->out ? t->count_on - t->out : 0;
-    s->chance = share_without(r->batch_lacking + (size_t)b * N);
+    s->chance = cot_round9((double)(N - r->batch_lacking[b]) / N);
 }
 
 void cot_fill_judge(struct cot_reading *r)

@@ -29,7 +29,7 @@ struct cot_piece {
     /* Points: supplies to share out. cot_walk puts them into an order of its own, but leaves points of other weights
      * than 1 in theirs. */
     uint32_t points;
-    int64_t *supply;   /* [merged batch * points + origin]; after those of all batches their sum */
+    int64_t *supply;   /* [origin * (merged batches + 1) + merged batch]; after those of all batches their sum */
     uint32_t *origin;  /* per point: its number before cot_walk */
     uint32_t *heavier; /* points + 1: sum of the weights before each point */
     /* What cot_walk finds. */

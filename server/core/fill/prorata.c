@@ -51,9 +51,12 @@ static void round_down(const struct cot_sharing *s, uint32_t w, struct cot_porti
 static int part_cmp(const void *x, const void *y)
 {
     const struct cot_portion *a = x, *b = y;
-    cot_wide level_a = (cot_wide)a->num * b->den, level_b = (cot_wide)b->num * a->den;
-    if (level_a != level_b) return level_a < level_b ? -1 : 1;
-    cot_wide rest_a = a->rest * b->unit, rest_b = b->rest * a->unit;
+    if (a->num != b->num || a->den != b->den) { /* most are of one level, and of one unit */
+        cot_wide level_a = (cot_wide)a->num * b->den, level_b = (cot_wide)b->num * a->den;
+        if (level_a != level_b) return level_a < level_b ? -1 : 1;
+    }
+    bool same = a->unit == b->unit;
+    cot_wide rest_a = same ? a->rest : a->rest * b->unit, rest_b = same ? b->rest : b->rest * a->unit;
     if (rest_a != rest_b) return rest_a > rest_b ? -1 : 1;
     return a->rank < b->rank ? -1 : a->rank > b->rank;
 }
@@ -71,17 +74,26 @@ static bool one_more(const struct cot_sharing *s, uint32_t w, uint32_t node)
     return got == want;
 }
 
+static int64_t left_over(const struct cot_sharing *s)
+{
+    const int64_t *left = cot_net_left(&s->net);
+    int64_t sum = 0;
+    for (uint32_t b = 0; b < s->net.batches; b++) sum += s->inside->batch_in[b] ? left[b] : 0;
+    return sum;
+}
+
 static void give_left_over(const struct cot_sharing *s, uint32_t spare, uint32_t parts)
 {
     struct cot_sharing_inside *in = s->inside;
-    bool more = true;
-    if (parts > 1) qsort(in->sorted, parts, sizeof *in->sorted, part_cmp);
+    bool more = left_over(s) > 0;
+    if (more && parts > 1) qsort(in->sorted, parts, sizeof *in->sorted, part_cmp);
     while (more) {
         more = false;
         for (uint32_t i = 0; i < parts; i++) {
             uint32_t w = in->sorted[i].wish;
             if (one_more(s, w, 2 * s->wish[w].line + spare)) more = true;
         }
+        more = more && left_over(s) > 0;
     }
 }
 

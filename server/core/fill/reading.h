@@ -35,7 +35,7 @@ struct cot_reading {
     struct cot_supplies supplies;
     struct cot_prospect *prospect; /* per line */
     struct cot_party farm;
-    bool *batch_lacking; /* per batch and supply */
+    uint32_t *batch_lacking; /* per batch: supplies in which one of its lines lacks something */
 };
 
 /* n things of a size, cleared; at least one. NULL when out of memory. */

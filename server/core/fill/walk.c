@@ -24,9 +24,8 @@
 /* What is known of a box. */
 struct box {
     struct cot_given kept; /* what is given at the least corner */
-    uint32_t *claim;       /* open ones, in queue order */
-    int64_t *lack;         /* beside `claim`: plants it lacks at the least corner */
-    size_t claims;
+    struct cot_ask *ask;   /* of open claims, in queue order: what they lack at the least corner */
+    size_t asks;
     uint32_t *wish; /* open ones */
     int64_t *got;   /* per wish of the piece, if open: at the least corner */
     uint32_t wishes;
@@ -42,8 +41,8 @@ struct walk {
     uint32_t *seen; /* per wish: the latest box that found it open */
     uint32_t boxes;
     uint32_t *origin, *place; /* of the points of a box while it is parted */
-    int64_t *at;              /* one point's */
-    int64_t *got, *lack;      /* at one point: per wish, per open claim */
+    int64_t *got;             /* at one point: per wish */
+    struct cot_ask *ask;      /* at one point, or corner */
     bool plain;               /* by queue, without units and leasts */
     bool any_spare;
     uint32_t deepest;
@@ -71,42 +70,35 @@ static enum cot_err note(struct cot_piece *p, uint32_t wish, uint32_t low, uint3
     return COT_OK;
 }
 
-static void point_at(const struct cot_piece *p, uint32_t point, int64_t *out)
+static const int64_t *supply_at(const struct walk *w, uint32_t point)
 {
-    for (uint32_t k = 0; k < p->merged.net.batches; k++) out[k] = p->supply[(size_t)k * p->points + p->origin[point]];
+    return w->piece->supply + (size_t)w->piece->origin[point] * w->axes;
 }
 
 /* --- Points that are alike ---------------------------------------------------------------------------------------- */
 
-/* A claim's line in the first pass; the second pass is the node after it. */
-static uint32_t node_of(const struct cot_piece *p, uint32_t claim)
+/* Gives all that asks, adding to what wishes have. What each still lacks stays in `ask`. */
+static void give(const struct walk *w, struct cot_ask *ask, size_t asks, int64_t *got)
 {
-    return 2 * p->wish[p->claim[claim].wish].line;
-}
-
-static bool has_edges(const struct walk *w, uint32_t node)
-{
-    const size_t *first = cot_net_node(w->net);
-    return first[node] < first[node + 1];
+    for (size_t i = 0; i < asks; i++) got[ask[i].wish] += ask[i].want;
+    cot_amounts_give_all(&w->amounts, ask, asks);
+    for (size_t i = 0; i < asks; i++) got[ask[i].wish] -= ask[i].want;
 }
 
 /* Shares the supply of the points low .. high - 1 out, who all have the same. */
 static enum cot_err share_alike(struct walk *w, const struct box *b, uint32_t low, uint32_t high)
 {
-    struct cot_piece *p = w->piece;
     enum cot_err err = COT_OK;
-    point_at(p, low, w->at);
-    cot_amounts_resume(&w->amounts, &b->kept, w->at);
+    cot_amounts_resume(&w->amounts, &b->kept, supply_at(w, low));
     for (uint32_t i = 0; i < b->wishes; i++) w->got[b->wish[i]] = b->got[b->wish[i]];
-    for (uint32_t spare = 0; spare <= w->any_spare; spare++)
-        for (size_t i = 0; i < b->claims; i++) {
-            int64_t lack = spare ? w->lack[i] : b->lack[i];
-            uint32_t node = node_of(p, b->claim[i]) + spare;
-            int64_t got = lack > 0 ? cot_amounts_give(&w->amounts, node, lack) : 0;
-            w->lack[i] = lack - got;
-            w->got[p->claim[b->claim[i]].wish] += got;
-        }
-    for (uint32_t i = 0; i < b->wishes && err == COT_OK; i++) err = note(p, b->wish[i], low, high, w->got[b->wish[i]]);
+    memcpy(w->ask, b->ask, b->asks * sizeof *w->ask);
+    give(w, w->ask, b->asks, w->got);
+    if (w->any_spare) {
+        for (size_t i = 0; i < b->asks; i++) w->ask[i].node++;
+        give(w, w->ask, b->asks, w->got);
+    }
+    for (uint32_t i = 0; i < b->wishes && err == COT_OK; i++)
+        err = note(w->piece, b->wish[i], low, high, w->got[b->wish[i]]);
     return err;
 }
 
@@ -116,10 +108,10 @@ static void find_corners(const struct walk *w, uint32_t low, uint32_t high, stru
 {
     const uint32_t *origin = w->piece->origin;
     for (uint32_t k = 0; k < w->axes; k++) {
-        const int64_t *supply = w->piece->supply + (size_t)k * w->piece->points;
-        int64_t least = supply[origin[low]], most = least;
+        const int64_t *supply = w->piece->supply + k;
+        int64_t least = supply[(size_t)origin[low] * w->axes], most = least;
         for (uint32_t i = low + 1; i < high; i++) {
-            int64_t at = supply[origin[i]];
+            int64_t at = supply[(size_t)origin[i] * w->axes];
             least = at < least ? at : least;
             most = at > most ? at : most;
         }
@@ -130,34 +122,29 @@ static void find_corners(const struct walk *w, uint32_t low, uint32_t high, stru
 
 static void share_least_corner(struct walk *w, const struct box *outer, struct box *b)
 {
-    const struct cot_piece *p = w->piece;
     cot_amounts_resume(&w->amounts, &outer->kept, b->least);
     for (uint32_t i = 0; i < outer->wishes; i++) b->got[outer->wish[i]] = outer->got[outer->wish[i]];
-    b->claims = 0;
-    for (size_t i = 0; i < outer->claims; i++) {
-        uint32_t claim = outer->claim[i], node = node_of(p, claim);
-        int64_t lack = outer->lack[i], got = cot_amounts_give(&w->amounts, node, lack);
-        b->got[p->claim[claim].wish] += got;
-        if (got == lack) continue;
-        b->claim[b->claims] = claim;
-        b->lack[b->claims++] = lack - got;
-    }
+    memcpy(b->ask, outer->ask, outer->asks * sizeof *b->ask);
+    give(w, b->ask, outer->asks, b->got);
+    b->asks = 0;
+    for (size_t i = 0; i < outer->asks; i++)
+        if (b->ask[i].want > 0) b->ask[b->asks++] = b->ask[i];
     cot_amounts_keep(&w->amounts, &b->kept);
 }
 
 /* Claims stay open that get more at the most corner, or may get what is spare. */
 static void share_most_corner(struct walk *w, struct box *b)
 {
+    const size_t *first = cot_net_node(w->net);
     size_t open = 0;
     cot_amounts_resume(&w->amounts, &b->kept, b->most);
-    for (size_t i = 0; i < b->claims; i++) {
-        uint32_t node = node_of(w->piece, b->claim[i]);
-        int64_t got = cot_amounts_give(&w->amounts, node, b->lack[i]);
-        if (got == 0 && !has_edges(w, node + 1)) continue;
-        b->claim[open] = b->claim[i];
-        b->lack[open++] = b->lack[i];
+    memcpy(w->ask, b->ask, b->asks * sizeof *w->ask);
+    cot_amounts_give_all(&w->amounts, w->ask, b->asks);
+    for (size_t i = 0; i < b->asks; i++) {
+        uint32_t spare = b->ask[i].node + 1;
+        if (w->ask[i].want < b->ask[i].want || first[spare] < first[spare + 1]) b->ask[open++] = b->ask[i];
     }
-    b->claims = open;
+    b->asks = open;
 }
 
 static enum cot_err narrow(struct walk *w, const struct box *outer, struct box *b, uint32_t low, uint32_t high)
@@ -166,7 +153,7 @@ static enum cot_err narrow(struct walk *w, const struct box *outer, struct box *
     share_least_corner(w, outer, b);
     share_most_corner(w, b);
     w->boxes++;
-    for (size_t i = 0; i < b->claims; i++) w->seen[w->piece->claim[b->claim[i]].wish] = w->boxes;
+    for (size_t i = 0; i < b->asks; i++) w->seen[b->ask[i].wish] = w->boxes;
     b->wishes = 0;
     for (uint32_t i = 0; i < outer->wishes && err == COT_OK; i++) {
         uint32_t wish = outer->wish[i];
@@ -191,12 +178,12 @@ static void part(struct walk *w, uint32_t low, uint32_t high, int64_t from, int6
                  uint32_t first[static PARTS + 1])
 {
     struct cot_piece *p = w->piece;
-    const int64_t *key = p->supply + (size_t)axis * p->points;
+    const int64_t *key = p->supply + axis;
     double scale = PARTS / (double)(to - from + 1);
     uint32_t next[PARTS];
     memset(first, 0, (PARTS + 1) * sizeof *first);
     for (uint32_t i = low; i < high; i++) {
-        uint32_t k = (uint32_t)((double)(key[p->origin[i]] - from) * scale);
+        uint32_t k = (uint32_t)((double)(key[(size_t)p->origin[i] * w->axes] - from) * scale);
         w->place[i - low] = k < PARTS ? k : PARTS - 1;
         first[w->place[i - low] + 1]++;
     }
@@ -232,8 +219,7 @@ static enum cot_err share_each(struct walk *w, const struct box *b, uint32_t low
             err = share_alike(w, b, i, i + 1);
             continue;
         }
-        point_at(w->piece, i, w->at);
-        err = share_whole(w, w->at, i, i + 1, NULL);
+        err = share_whole(w, supply_at(w, i), i, i + 1, NULL);
     }
     return err;
 }
@@ -247,7 +233,7 @@ static enum cot_err visit(struct walk *w, uint32_t low, uint32_t high, uint32_t 
     if (high - low <= ALONE || depth == w->deepest) return share_each(w, outer, low, high);
     find_corners(w, low, high, b);
     enum cot_err err = w->plain ? narrow(w, outer, b, low, high) : share_whole(w, b->least, low, high, &done);
-    if (err != COT_OK || done || (w->plain && b->claims == 0)) return err;
+    if (err != COT_OK || done || (w->plain && b->asks == 0)) return err;
     if (w->plain && memcmp(b->least, b->most, w->batches * sizeof *b->least) == 0) return share_alike(w, b, low, high);
     uint32_t axis = widest_axis(w, b, depth);
     part(w, low, high, b->least[axis], b->most[axis], axis, first);
@@ -262,14 +248,12 @@ static bool reserve_box(const struct walk *w, struct box *b)
 {
     const struct cot_piece *p = w->piece;
     size_t wishes = (size_t)p->wishes + 1;
-    b->claim = calloc(p->claims + 1, sizeof *b->claim);
-    b->lack = calloc(p->claims + 1, sizeof *b->lack);
+    b->ask = calloc(p->claims + 1, sizeof *b->ask);
     b->wish = calloc(wishes, sizeof *b->wish);
     b->got = calloc(wishes, sizeof *b->got);
     b->least = calloc(w->axes, sizeof *b->least);
     b->most = calloc(w->axes, sizeof *b->most);
-    return cot_given_start(&b->kept, &w->amounts) == COT_OK && b->claim && b->lack && b->wish && b->got && b->least &&
-           b->most;
+    return cot_given_start(&b->kept, &w->amounts) == COT_OK && b->ask && b->wish && b->got && b->least && b->most;
 }
 
 static void walk_free(struct walk *w)
@@ -277,8 +261,7 @@ static void walk_free(struct walk *w)
     for (uint32_t d = 0; d <= DEPTH; d++) {
         struct box *b = &w->box[d];
         cot_given_free(&b->kept);
-        free(b->claim);
-        free(b->lack);
+        free(b->ask);
         free(b->wish);
         free(b->got);
         free(b->least);
@@ -288,9 +271,8 @@ static void walk_free(struct walk *w)
     free(w->seen);
     free(w->origin);
     free(w->place);
-    free(w->at);
     free(w->got);
-    free(w->lack);
+    free(w->ask);
 }
 
 static bool reserve(struct walk *w)
@@ -301,10 +283,9 @@ static bool reserve(struct walk *w)
     w->seen = calloc((size_t)p->wishes + 1, sizeof *w->seen);
     w->origin = calloc((size_t)p->points + 1, sizeof *w->origin);
     w->place = calloc((size_t)p->points + 1, sizeof *w->place);
-    w->at = calloc((size_t)w->batches + 1, sizeof *w->at);
     w->got = calloc((size_t)p->wishes + 1, sizeof *w->got);
-    w->lack = calloc(p->claims + 1, sizeof *w->lack);
-    return there && w->seen && w->origin && w->place && w->at && w->got && w->lack;
+    w->ask = calloc(p->claims + 1, sizeof *w->ask);
+    return there && w->seen && w->origin && w->place && w->got && w->ask;
 }
 
 enum cot_err cot_walk(struct cot_piece *p)
@@ -319,11 +300,11 @@ enum cot_err cot_walk(struct cot_piece *p)
     for (uint32_t i = 0; i < p->wishes && w.plain; i++) w.plain = p->wish[i].unit <= 1 && p->wish[i].least <= 0;
     w.deepest = !w.plain ? (w.any_spare ? 0 : WHOLE_DEPTH) : w.amounts.small ? DEPTH : LARGE_DEPTH;
     for (size_t c = 0; c < p->claims; c++) {
-        b->claim[c] = (uint32_t)c;
-        b->lack[c] = p->claim[c].plants;
+        uint32_t wish = p->claim[c].wish;
+        b->ask[c] = (struct cot_ask){2 * p->wish[wish].line, wish, p->claim[c].plants};
     }
     for (uint32_t i = 0; i < p->wishes; i++) b->wish[i] = i;
-    b->claims = p->claims;
+    b->asks = p->claims;
     b->wishes = p->wishes;
     err = visit(&w, 0, p->points, 0);
 out:

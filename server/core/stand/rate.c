@@ -294,8 +294,8 @@ double cot_mix_le(const struct cot_mix *m, int64_t k)
 /* Walks on until P(X <= k) >= u; the last cell has all of it. */
 static int64_t walk_to(struct walk *w, double u)
 {
-    u = cot_round9(u);
-    while (w->k < w->n && cot_round9(w->sum) < u) walk_up(w);
+    double least = floor(u * 1e9 + 0.5); /* both sides rounded as by cot_round9: floor(x) < least is x < least */
+    while (w->k < w->n && w->sum * 1e9 + 0.5 < least) walk_up(w);
     return w->k;
 }
 

@@ -101,7 +101,7 @@ static void ours(struct instance *x, struct figures *f)
     size_t n = COT_FILL_LEVELS;
     struct cot_party farm = {calloc(3, sizeof(int64_t)), calloc(3 * n, sizeof(int64_t)), calloc(3, sizeof(bool)),
                              calloc(3 * n, sizeof(bool))};
-    bool *lacking = calloc(BATCHES * n, sizeof(bool));
+    uint32_t *lacking = calloc(BATCHES, sizeof *lacking);
     int64_t likely[BATCHES];
     for (uint32_t b = 0; b < x->batches; b++) likely[b] = x->stand[b].likely;
     cot_share(&x->sharing, likely);

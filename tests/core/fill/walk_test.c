@@ -132,14 +132,14 @@ static void drop(struct made *m)
 struct answer {
     struct cot_prospect prospect[MOST];
     struct cot_party farm;
-    bool *batch_lacking;
+    uint32_t *batch_lacking; /* per batch */
 };
 
 static void answer_start(struct answer *a)
 {
     *a = (struct answer){.farm = {calloc(FARMS, sizeof(int64_t)), calloc(FARMS * N, sizeof(int64_t)),
                                   calloc(FARMS, sizeof(bool)), calloc(FARMS * N, sizeof(bool))},
-                         .batch_lacking = calloc(MOST * N, sizeof(bool))};
+                         .batch_lacking = calloc(MOST, sizeof(uint32_t))};
 }
 
 static void answer_free(struct answer *a)
@@ -166,6 +166,7 @@ static void plain_supply(struct made *m, size_t i, const int64_t *serves, int32_
 {
     const size_t *node = cot_net_node(&m->s.net);
     int64_t supply[MOST];
+    bool lacking[MOST] = {false};
     for (uint32_t b = 0; b < m->supplies.batches; b++) supply[b] = m->supplies.at[b * N + i];
     cot_share(&m->s, supply);
     for (uint32_t w = 0; w < m->s.wishes; w++) {
@@ -175,8 +176,9 @@ static void plain_supply(struct made *m, size_t i, const int64_t *serves, int32_
         if (got == m->wish[w].need) continue;
         a->farm.lacking[m->farm_of[w] * N + i] = true;
         for (size_t e = node[2 * w]; e < node[2 * w + 2]; e++)
-            if (serves[e] > 0) a->batch_lacking[m->edge[e].batch * N + i] = true;
+            if (serves[e] > 0) lacking[m->edge[e].batch] = true;
     }
+    for (uint32_t b = 0; b < m->supplies.batches; b++) a->batch_lacking[b] += lacking[b];
 }
 
 /* Of a batch alone, over its own levels. */
@@ -231,7 +233,7 @@ static void compare(const struct made *m, const struct answer *a, const struct a
             sure(a->farm.base[k] + a->farm.sum[i] == b->farm.sum[i]);
             sure((a->farm.never[k] || a->farm.lacking[i]) == b->farm.lacking[i]);
         }
-    sure(memcmp(a->batch_lacking, b->batch_lacking, m->supplies.batches * N) == 0);
+    sure(memcmp(a->batch_lacking, b->batch_lacking, m->supplies.batches * sizeof *a->batch_lacking) == 0);
 }
 
 static long number(const char *what, long otherwise)
