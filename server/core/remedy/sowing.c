@@ -1,4 +1,5 @@
 /* Sowing again: from which lot, how many trays, by when, and what would stand then. */
+#include <math.h>
 #include <string.h>
 
 #include "cotyledger/core/raising.h"
@@ -6,6 +7,7 @@
 #include "cotyledger/core/sow.h"
 #include "remedy/in.h"
 #include "stand/calc.h"
+#include "stand/lore.h"
 #include "stand/stand.h"
 
 #define LOTS_MOST 2 /* lots offered for a line */
@@ -119,6 +121,30 @@ static void put_plants(const struct cot_plants *m, int32_t confidence, struct co
     cot_stand_finish(s, confidence);
 }
 
+/* Plants more for one more on the log-odds scale, over all that the seeds' odds may be: as for a batch in the book that
+ * nobody has counted. */
+static double slope_of(const struct cot_sow *s, const struct cot_odds *x, double cells)
+{
+    double up = 0, all = 0;
+    for (int i = -13; i <= 13; i++) {
+        double z = 0.5 * i, w = exp(-0.5 * z * z);
+        up += w * z * cot_cell_usable(&s->cell, cot_rate_of_odds(x->mean + z * x->sd));
+        all += w * z * z;
+    }
+    return (1 - s->later) * cells * up / (all * x->sd);
+}
+
+/* How far it goes up and down with the lot's other batches; see cot_stand's `shared`. */
+static double shared_of(const struct cot_sow *s, const struct cot_stand *sown)
+{
+    const struct cot_witness uncounted = {.rate = false};
+    struct cot_before before = {.common = s->common, .spread = s->spread};
+    double between = s->spread.between, common = s->common.sd;
+    before.x = (struct cot_odds){s->common.mean, sqrt(common * common + between * between)};
+    double slope = slope_of(s, &before.x, (double)sown->cells), sd = sqrt(cot_mix_variance(&sown->then));
+    return cot_round9(cot_shared_of(&before, &uncounted, slope, sd));
+}
+
 static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, int64_t trays, int32_t sown,
                              int32_t days, struct cot_stand *out)
 {
@@ -145,6 +171,7 @@ static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, i
     const struct cot_id *owner = cot_thing_id(lot, COT_F_OWNER);
     if (owner) out->owner = *owner;
     put_plants(&plants, n->fill->confidence, out);
+    out->shared = shared_of(&s->sow, out);
     return COT_OK;
 }
 

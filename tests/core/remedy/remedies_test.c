@@ -1,5 +1,8 @@
 /* Remedies: which are found, which are not possible, and that they come true: what a remedy says of the line is what
  * the fill says once the same has been recorded. */
+#include <math.h>
+
+#include "remedy/in.h"
 #include "shop.h"
 
 #define ON (ROWS_DAY0 + 12)
@@ -187,6 +190,41 @@ START_TEST(resowing)
     ck_assert_int_eq(l.verdict, COT_COVERED);
     ck_assert_int_eq(l.likely, r.likely);
     ck_assert_msg(l.chance - r.chance < 0.02 && r.chance - l.chance < 0.02, "%.4f, not %.4f", l.chance, r.chance);
+    rows_free(s.r);
+}
+END_TEST
+
+/* The stand that the first candidate of sowing again would add. */
+static struct cot_stand would_stand(struct shop *s, const struct cot_id *line)
+{
+    struct cot_fill f;
+    struct cot_tries tries = {.item = calloc(COT_TRIES_MOST, sizeof *tries.item)};
+    struct cot_need n = {.book = s->r->book, .fill = &f, .unsure = 100, .unsure_all = 100};
+    ck_assert_int_eq(cot_fill_read(s->r->book, ON, &f), COT_OK);
+    while (n.index < f.line_count && cot_id_cmp(&f.line[n.index].line->id, line) != 0) n.index++;
+    n.line = &f.line[n.index];
+    ck_assert_int_eq(cot_if_line_of(s->r->book, n.line->line, &n.asked), COT_OK);
+    n.last = n.line->date;
+    n.crop = cot_book_thing(s->r->book, &s->crop);
+    n.format = cot_book_thing(s->r->book, &s->format);
+    ck_assert_int_eq(cot_try_sowing(&n, &tries), COT_OK);
+    ck_assert_uint_gt(tries.count, 0);
+    struct cot_stand stand = tries.item[0].batch;
+    cot_fill_free(&f);
+    free(tries.item);
+    return stand;
+}
+
+/* What is sown again goes up and down with the lot's other batches as far as it does once it stands in the book. */
+START_TEST(resown_hangs_on_its_lot)
+{
+    struct shop s;
+    struct cot_id batch, line = short_of_plants(&s, "shares a lot", &batch);
+    struct cot_stand before = would_stand(&s, &line), after;
+    struct cot_id sown = shop_sow(&s, &s.lot, &s.format, before.trays, ON);
+    ck_assert_int_eq(cot_stand_read(s.r->book, cot_book_thing(s.r->book, &sown), ON, &after), COT_OK);
+    ck_assert_msg(before.shared > 0.2 && before.shared < 1, "%.4f", before.shared);
+    ck_assert_msg(fabs(before.shared - after.shared) < 0.02, "%.4f, not %.4f", before.shared, after.shared);
     rows_free(s.r);
 }
 END_TEST
@@ -456,13 +494,13 @@ END_TEST
 Suite *cot_suite(void)
 {
     const TTest *const tests[] = {
-        sharing,         trifles_are_left_out,
-        patching,        no_more_than_is_needed_is_patched,
-        releasing,       promising,
-        resowing,        seed_on_hand,
-        too_late_to_sow, sown_for_all,
-        buying_in,       lines_left_alone,
-        no_house,
+        sharing,          trifles_are_left_out,
+        patching,         no_more_than_is_needed_is_patched,
+        releasing,        promising,
+        resowing,         resown_hangs_on_its_lot,
+        seed_on_hand,     too_late_to_sow,
+        sown_for_all,     buying_in,
+        lines_left_alone, no_house,
     };
     Suite *s = suite_create("remedies");
     TCase *t = tcase_create("remedies");
