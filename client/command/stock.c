@@ -1,13 +1,14 @@
 /* stock: growing mix, labels and trays on hand, as they were counted. */
 #include "commands.h"
 #include "cotyledger/core/stock.h"
+#include "cotyledger/wire/sheet.h"
 #include "work.h"
 
 const char cot_help_stock[] = "Records what is on hand: growing mix, labels, or trays of one format. The\n"
                               "latest count stands; nothing is taken off for what was used since. Seed is\n"
                               "with its lot: `cotyl change lot LOT --stock-seeds N`.\n"
                               "\n"
-                              "  --mix L       growing mix, in litres (or 1.2 m3: write 1200)\n"
+                              "  --mix L       growing mix, in litres, or with its unit: 1.2m3, 40gal, 55cuft\n"
                               "  --labels N    labels\n"
                               "  --trays N     trays, with\n"
                               "  --format F    of which tray format\n"
@@ -41,10 +42,11 @@ static enum cot_err check_words(struct cot_job *w)
 static void answer(struct cot_job *w)
 {
     char some[COT_SOME_TEXT], date[COT_DATE_TEXT];
+    struct cot_buf mix = {0};
     cot_date(w->day, date);
+    cot_measure_text(w->cli->book, COT_F_MIX_L, cot_fact_int(&w->fact, COT_F_MIX_L, 0), &mix);
     if (cot_job_option(w, "mix"))
-        cot_answer_line(&w->answer, "On hand on %s: %lld L of growing mix.", date,
-                        (long long)cot_fact_int(&w->fact, COT_F_MIX_L, 0));
+        cot_answer_line(&w->answer, "On hand on %s: %s of growing mix.", date, mix.s ? mix.s : "");
     else if (cot_job_option(w, "labels"))
         cot_answer_line(&w->answer, "On hand on %s: %s.", date,
                         cot_some(cot_fact_int(&w->fact, COT_F_LABELS, 0), "label", some));
@@ -52,6 +54,7 @@ static void answer(struct cot_job *w)
         cot_answer_line(&w->answer, "On hand on %s: %s of %s.", date,
                         cot_some(cot_fact_int(&w->fact, COT_F_TRAYS, 0), "tray", some),
                         cot_name_at(w->cli, cot_fact_id(&w->fact, COT_F_FORMAT)));
+    cot_buf_free(&mix);
 }
 
 enum cot_err cot_cmd_stock(struct cot_cli *cli, int argc, char **argv)

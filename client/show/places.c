@@ -6,6 +6,7 @@
 
 #include "asked.h"
 #include "cotyledger/core/stock.h"
+#include "cotyledger/wire/sheet.h"
 #include "lists.h"
 #include "work.h"
 
@@ -118,7 +119,18 @@ static const struct cot_col stock_cols[] = {
     {"day", "Counted", false, false}, {"age_days", NULL, true, false}, {"", "Ago", false, false},
 };
 
-static void stock_row(struct cot_table *t, const struct cot_stock *s, int32_t on)
+/* The amount alone, mix in the house's own unit. */
+static void put_amount(struct cot_cli *cli, struct cot_table *t, const struct cot_stock *s)
+{
+    struct cot_buf b = {0};
+    if (s->what == COT_STOCK_MIX) cot_measure_text(cli->book, COT_F_MIX_L, s->amount, &b);
+    else cot_buf_fmt(&b, "%lld", (long long)s->amount);
+    if (b.failed) t->failed = true;
+    cot_table_text(t, b.s);
+    cot_buf_free(&b);
+}
+
+static void stock_row(struct cot_cli *cli, struct cot_table *t, const struct cot_stock *s, int32_t on)
 {
     static const char *const words[] = {
         [COT_STOCK_MIX] = "mix", [COT_STOCK_LABELS] = "labels", [COT_STOCK_TRAYS] = "trays"};
@@ -130,7 +142,7 @@ static void stock_row(struct cot_table *t, const struct cot_stock *s, int32_t on
     cot_table_text(t, format);
     cot_table_fmt(t, "%s%s%s", names[s->what], format ? " of " : "", format ? format : "");
     cot_table_int(t, s->amount);
-    cot_table_fmt(t, "%lld%s", (long long)s->amount, s->what == COT_STOCK_MIX ? " L" : "");
+    put_amount(cli, t, s);
     cot_table_text(t, cot_stock_unit(s->what));
     cot_table_day(t, s->day);
     cot_table_int(t, on - s->day);
@@ -144,7 +156,7 @@ enum cot_err cot_stock_print(struct cot_cli *cli, int32_t on, enum cot_form form
     struct cot_stock *list;
     enum cot_err err = cot_stock_read(cli->book, on, &list, &n);
     cot_table_init(&t, stock_cols, sizeof stock_cols / sizeof stock_cols[0]);
-    for (size_t i = 0; i < n; i++) stock_row(&t, &list[i], on);
+    for (size_t i = 0; i < n; i++) stock_row(cli, &t, &list[i], on);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "out of memory");
     else err = cot_day_said(cli, on, form);
     if (err == COT_OK)

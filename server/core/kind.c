@@ -21,9 +21,9 @@ static const struct cot_field_row field_table[COT_F_COUNT] = {
 #define FIELDS(kind) static const struct cot_kind_field kind##_fields[]
 
 FIELDS(house) = {NEED(NAME), NEED(KEY), NEED(RULES)};
-FIELDS(rule) = {MAY(NAME),       MAY(CONFIDENCE),    MAY(SHARE),   MAY(TRAY_MEANS), MAY(CLOSING_DAYS),
-                MAY(UTC_OFFSET), MAY(ASSUMED_SEEDS), MAY(UNIT),    MAY(WORK_DAYS),  MAY(TRAYS_A_DAY),
-                MAY(TEST_AGE),   MAY(LENGTH_UM),     MAY(WIDTH_UM)};
+FIELDS(rule) = {MAY(NAME),       MAY(CONFIDENCE),    MAY(SHARE),    MAY(TRAY_MEANS), MAY(CLOSING_DAYS),
+                MAY(UTC_OFFSET), MAY(ASSUMED_SEEDS), MAY(UNIT),     MAY(WORK_DAYS),  MAY(TRAYS_A_DAY),
+                MAY(TEST_AGE),   MAY(LENGTH_UM),     MAY(WIDTH_UM), MAY(UNITS)};
 FIELDS(member) = {NEED(NAME), NEED(PART)};
 FIELDS(device) = {NEED(MEMBER), NEED(KEY), NEED(TAG), MAY(LABEL)};
 FIELDS(closed) = {MAY(WHY)};

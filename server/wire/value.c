@@ -6,6 +6,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "cotyledger/core/unit.h"
 #include "inner.h"
 
 struct typed {
@@ -88,10 +89,26 @@ static enum cot_err stored(const struct typed *t, bool fitted)
     return fitted ? COT_OK : cot_fail(t->fault, COT_INTERNAL, "too many fields in one entry");
 }
 
+/* Where a house measures in US customary units a bare figure might be meant either way, unless the option's name or the
+ * heading says which. */
+static enum cot_err say_unit(const struct typed *t)
+{
+    const struct cot_unit *u = cot_unit_us(t->row->unit);
+    bool named = t->how->unit[0] != '\0' || (!t->how->whole_names && strcmp(t->row->unit, "L") != 0);
+    char quoted[COT_QUOTED];
+    if (!u || named || !cot_number_bare(t->s, t->len) || !cot_units_us(t->book)) return COT_OK;
+    cot_quote(t->s, t->len, quoted);
+    enum cot_err err = cot_fail(t->fault, COT_INVALID, "%s does not say its unit", quoted);
+    (void)cot_hint(t->fault, "write it like 25 %s or 25 %s", u->word, cot_unit_metric(t->row->unit));
+    return err;
+}
+
 static enum cot_err read_int(const struct typed *t)
 {
     int64_t i;
-    enum cot_err err = cot_number_read(t->field, t->s, t->len, t->how->unit, &i, t->fault);
+    enum cot_err err = say_unit(t);
+    if (err != COT_OK) return err;
+    err = cot_number_read(t->field, t->s, t->len, t->how->unit, &i, t->fault);
     return err != COT_OK ? err : stored(t, cot_fact_set_int(t->fact, t->field, i));
 }
 

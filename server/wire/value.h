@@ -17,6 +17,10 @@ void cot_squeeze(const char *s, size_t len, char out[static COT_SQUEEZED]);
  * cell goes first. Fault without the field's name. */
 COT_MUSTCHECK enum cot_err cot_number_read(enum cot_field field, const char *s, size_t len, const char *unit,
                                            int64_t *out, struct cot_fault *fault);
+/* What a field's unit is shown as ("mL" of "uL"); "" when as nothing. */
+const char *cot_unit_metric(const char *unit);
+/* Whether it ends in a figure: no unit stands behind it. */
+bool cot_number_bare(const char *s, size_t len);
 /* Whether the squeezed word is a unit that numbers of this field may carry. */
 bool cot_unit_known(enum cot_field field, const char *word);
 

@@ -30,6 +30,8 @@ static const struct unit {
     {"uL", "cuin", 16387.064},
     {"uL", "in3", 16387.064},
     {"uL", "in\xc2\xb3", 16387.064},
+    {"uL", "cubicinch", 16387.064},
+    {"uL", "cubicinches", 16387.064},
     {"um", "mm", 1000},
     {"um", "cm", 10000},
     {"um", "m", 1000000},
@@ -99,6 +101,18 @@ static const struct unit {
     {"L", "liters", 1},
     {"L", "m3", 1000},
     {"L", "m\xc2\xb3", 1000},
+    {"L", "gal", 3.785411784},
+    {"L", "gallon", 3.785411784},
+    {"L", "gallons", 3.785411784},
+    {"L", "usgal", 3.785411784},
+    {"L", "usgallons", 3.785411784},
+    {"L", "cuft", 28.316846592},
+    {"L", "ft3", 28.316846592},
+    {"L", "ft\xc2\xb3", 28.316846592},
+    {"L", "cubicfoot", 28.316846592},
+    {"L", "cubicfeet", 28.316846592},
+    {"L", "cuyd", 764.554857984},
+    {"L", "yd3", 764.554857984},
     {"minutes", "min", 1},
     {"minutes", "minute", 1},
     {"minutes", "minutes", 1},
@@ -326,8 +340,14 @@ static enum cot_err read_whole(struct typed *t, int64_t *out)
     }
     if (t->figure.two_ways) t->figure.places = 0;
     double v = figure_value(&t->figure) * (u ? u->each : 1);
-    if (v != floor(v)) return refuse(t, "is not a whole number", "write it like 400 or 1,200");
+    bool converted = u && u->each != floor(u->each); /* rounded to the field's unit */
+    if (v != floor(v) && !converted) return refuse(t, "is not a whole number", "write it like 400 or 1,200");
     return check_range(t, v, out);
+}
+
+bool cot_number_bare(const char *s, size_t len)
+{
+    return len > 0 && strchr("0123456789.,' ", s[len - 1]) != NULL;
 }
 
 enum cot_err cot_number_read(enum cot_field field, const char *s, size_t len, const char *unit, int64_t *out,

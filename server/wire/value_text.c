@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cotyledger/core/unit.h"
+
 /* `i` thousandths (or tenths) without trailing zeros: 25100 by 1000 is 25.1. */
 static void put_parts(struct cot_buf *out, int64_t i, int64_t by)
 {
@@ -43,6 +45,13 @@ static const struct shown {
     {"seeds/g", 1, "seeds a gram", "seed a gram"},
 };
 
+const char *cot_unit_metric(const char *unit)
+{
+    for (size_t k = 0; k < sizeof shown_table / sizeof shown_table[0]; k++)
+        if (strcmp(shown_table[k].of, unit) == 0) return shown_table[k].unit;
+    return "";
+}
+
 void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out)
 {
     const char *unit = cot_field_row(field)->unit;
@@ -54,6 +63,19 @@ void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out)
         return;
     }
     cot_buf_fmt(out, "%" PRId64, i);
+}
+
+void cot_measure_text(struct cot_book *b, enum cot_field field, int64_t i, struct cot_buf *out)
+{
+    const struct cot_unit *u = cot_units_us(b) ? cot_unit_us(cot_field_row(field)->unit) : NULL;
+    int64_t by = 1;
+    if (!u) {
+        cot_number_text(field, i, out);
+        return;
+    }
+    for (int k = 0; k < u->places; k++) by *= 10;
+    put_parts(out, cot_unit_shown(u, i), by);
+    cot_buf_fmt(out, " %s", u->word);
 }
 
 static void put_ids(struct cot_book *b, const struct cot_value *v, struct cot_buf *out)
@@ -119,7 +141,7 @@ void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_bu
         cot_buf_str(out, "none");
         break;
     case COT_T_INT:
-        cot_number_text((enum cot_field)v->field, v->v.i, out);
+        cot_measure_text(b, (enum cot_field)v->field, v->v.i, out);
         break;
     case COT_T_BOOL:
         cot_buf_str(out, v->v.i ? "yes" : "no");

@@ -129,6 +129,8 @@ START_TEST(stock)
     must("stock --mix 1200");
     says("On hand on 2027-03-01 (W09): 1200 L of growing mix.");
     says("Legionella");
+    must("stock --mix 317gal");
+    says("On hand on 2027-03-01 (W09): 1200 L of growing mix.");
     must("stock --labels 500 --day 2027-02-27");
     must("stock --trays 340 --format 128 --day 2027-02-20");
     says("On hand on 2027-02-20 (W07): 340 trays of 128 square.");

@@ -308,6 +308,42 @@ START_TEST(numbers_come_back)
 }
 END_TEST
 
+/* A house that measures in US customary units: shown so, typed as the option or heading says, or with the unit. */
+START_TEST(customary_units)
+{
+    static const struct {
+        enum cot_field field;
+        const char *typed, *want;
+    } of[] = {
+        {COT_F_CELL_UL, "1.53 cu in", "1.53 cu in"},
+        {COT_F_CELL_UL, "25.1", "1.53 cu in"},
+        {COT_F_LENGTH_UM, "21.22in", "21.22 in"},
+        {COT_F_HOLE_UM, "0.031\"", "0.031 in"},
+        {COT_F_STOCK_MG, "1.5 oz", "1.5 oz"},
+        {COT_F_STOCK_MG, "2 lb", "32 oz"},
+        {COT_F_MIX_L, "40 gal", "40 gal"},
+        {COT_F_MIX_L, "55 cu ft", "411 gal"},
+        {COT_F_MIX_L, "1200 L", "317 gal"},
+        {COT_F_PLANTS, "400", "400 plants"},
+        {COT_F_MIX_L, "1200", "!growing mix on hand: \"1200\" does not say its unit"},
+    };
+    struct house h;
+    struct cot_buf b = {0};
+    house_new(&h);
+    make(&h.s, COT_K_RULE);
+    say(&h.s, COT_F_UNITS, 1);
+    season_put(&h.s, true, true);
+    cot_book_free(h.book);
+    h.book = season_book(&h.s, NULL);
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+        read_words(&h, of[i].field, of[i].typed, NULL, &b);
+        ck_assert_str_eq(b.s, of[i].want);
+    }
+    cot_buf_free(&b);
+    house_free(&h);
+}
+END_TEST
+
 Suite *cot_suite(void)
 {
     Suite *s = suite_create("wire/value");
@@ -318,6 +354,7 @@ Suite *cot_suite(void)
     tcase_add_test(t, any_format);
     tcase_add_test(t, long_cells);
     tcase_add_test(t, numbers_come_back);
+    tcase_add_test(t, customary_units);
     suite_add_tcase(s, t);
     return s;
 }

@@ -139,7 +139,8 @@ enum cot_type {
     X(SOW_DAY, "sow_day", DAY, 0, 0, "", "day to sow") \
     X(LINES, "lines", IDS, 1, 40, "", "serves") \
     X(PINS, "pins", TEXT, 1, 120, "", "pinned") \
-    X(PLANNED, "planned", ID, 0, 0, "", "carries out")
+    X(PLANNED, "planned", ID, 0, 0, "", "carries out") \
+    X(UNITS, "units", WORD, 0, 1, "metric|us", "units of measure")
 /* clang-format on */
 
 enum cot_field {

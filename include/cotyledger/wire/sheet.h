@@ -63,6 +63,8 @@ char *cot_keep_text(void *arena, const char *s, size_t len); /* NUL-terminated c
  * plain text: the caller escapes it for its medium. Ids become names of things in the book, or the first 8 characters
  * of the id. */
 void cot_value_text(struct cot_book *b, const struct cot_value *v, struct cot_buf *out);
-void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out); /* of an integer field */
+/* Of an integer field: in metric units, and in those that the house of the book measures in (unit.h; b may be NULL). */
+void cot_number_text(enum cot_field field, int64_t i, struct cot_buf *out);
+void cot_measure_text(struct cot_book *b, enum cot_field field, int64_t i, struct cot_buf *out);
 
 #endif
