@@ -1,4 +1,5 @@
 /* The fill report for programs: CSV, a row a line; JSON. Columns and keys are described in docs/reports.md. */
+#include "cotyledger/core/count.h"
 #include "report_inner.h"
 
 #include <inttypes.h>
@@ -35,7 +36,7 @@ static const char fill_columns[] =
     "version,farm,line,ref,variety,format,date,week,asked_date,wanted,promised,handed_over,likely,count_on,"
     "confidence,chance,verdict,short_by,waiting,declined,withdrawn,request,least,least_missed,treated_seed,batches,as_"
     "of,"
-    "position,unsent,book,extra,unit,passed_over\r\n";
+    "position,unsent,book,extra,unit,passed_over,count_batch,count_trays\r\n";
 
 static void csv_line(const struct cot_report *r, uint32_t index, const char *farm, struct cot_buf *out)
 {
@@ -74,6 +75,10 @@ static void csv_line(const struct cot_report *r, uint32_t index, const char *far
     cot_csv_int(&j, l->extra);
     cot_csv_int(&j, l->unit);
     cot_csv_text(&j, l->passed_over ? "yes" : "no");
+    struct cot_count_line more;
+    cot_count_for_line(r->fill, index, &more);
+    cot_csv_text(&j, more.trays > 0 ? cot_thing_name(r->fill->batch[more.batch]) : "");
+    cot_csv_int(&j, more.trays > 0 ? more.trays : 0);
     cot_buf_str(out, "\r\n");
 }
 
@@ -141,6 +146,10 @@ static void json_line(const struct cot_report *r, uint32_t index, struct cot_buf
     cot_json_int(&j, "extra", l->extra);
     cot_json_int(&j, "unit", l->unit);
     cot_json_bool(&j, "passed_over", l->passed_over);
+    struct cot_count_line more;
+    cot_count_for_line(r->fill, index, &more);
+    cot_json_text(&j, "count_batch", more.trays > 0 ? cot_thing_name(r->fill->batch[more.batch]) : NULL);
+    cot_json_int(&j, "count_trays", more.trays > 0 ? more.trays : 0);
     cot_buf_str(out, "}");
 }
 

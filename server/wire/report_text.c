@@ -1,4 +1,5 @@
 /* The fill report for reading: at most 80 columns, aligned, nothing told by colour. */
+#include "cotyledger/core/count.h"
 #include "cotyledger/core/raising.h"
 #include "report_inner.h"
 
@@ -190,6 +191,22 @@ static void why_nothing(const struct cot_report *r, uint32_t index, struct cot_b
     else sow_by(r, l, "nothing is sown for it yet", out);
 }
 
+/* What counting would do for a line in doubt, in the words of the count. */
+static void count_more(const struct cot_report *r, uint32_t index, struct cot_buf *out)
+{
+    struct cot_count_line c;
+    cot_count_for_line(r->fill, index, &c);
+    if (c.trays == COT_COUNT_NEVER) note(out, "note: all trays are counted; what may still be lost leaves it in doubt");
+    if (c.trays < 1) return;
+    size_t from = out->len;
+    cot_buf_fmt(out, INDENT "note: count %" PRId64 "%s tray%s of ", c.trays,
+                r->fill->stand[c.batch].counted != COT_DAY_NONE ? " more" : "", c.trays == 1 ? "" : "s");
+    put_safe(out, cot_thing_name(r->fill->batch[c.batch]));
+    cot_buf_str(out, ": then it is probably settled");
+    end(out, from);
+    if (c.several) note(out, "      (as if that batch alone were in doubt; count it first)");
+}
+
 static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *out)
 {
     const struct cot_fill_line *l = &r->fill->line[index];
@@ -213,6 +230,7 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
     }
     if (l->request) note(out, "note: a change waits for the house's word");
     why_nothing(r, index, out);
+    count_more(r, index, out);
     if (l->passed_over) note(out, "note: less was there than is worth having to it, so it goes to others");
     if (l->least_missed) {
         snprintf(text, sizeof text, "note: likely is below the least worth having (%" PRId64 " plants)",

@@ -43,4 +43,16 @@ struct cot_count_advice {
 /* INVALID: no such batch. MEMORY. */
 COT_MUSTCHECK enum cot_err cot_count_advise(const struct cot_fill *f, uint32_t batch, struct cot_count_advice *out);
 
+/* The other way round: what to count for one line in doubt. Of the batches that serve it and whose day for a stand
+ * count has come, the one whose trays not counted are the most open (largest variance of their plants), since counting
+ * those takes most of the doubt away; where that cannot settle the line, the next. Its trays are the batch by batch
+ * figure, as above: as if that batch alone were in doubt. With `several` open it is the least that is worth counting,
+ * no promise that no other needs to be. */
+struct cot_count_line {
+    uint32_t batch; /* index into the fill's batches; only where trays > 0 */
+    int64_t trays;  /* whole trays more; 0: nothing to say; COT_COUNT_NEVER: all of all its batches are counted */
+    bool several;   /* other batches that serve it have trays not counted too */
+};
+void cot_count_for_line(const struct cot_fill *f, uint32_t line, struct cot_count_line *out);
+
 #endif

@@ -73,6 +73,7 @@ struct cot_stand {
     double later_share;         /* of the plants there today, expected to be lost until `ready`; 0..1 */
     enum cot_stand_basis basis; /* of the rate before any count */
     int32_t learned;            /* counted batches of the crop in this house that it was learned from too */
+    int32_t count_day;          /* day from which a stand count is no early one; 0: of a batch not in the book */
     double shared; /* 0..1: how much the plants hang on what all batches of the lot have in common; as a loading: two
                       batches of one lot have the correlation of the products of theirs. 0: none, or not known */
 };

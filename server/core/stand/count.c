@@ -185,7 +185,8 @@ double cot_count_changes(const struct cot_stand *s, int32_t confidence, const in
  */
 #define SURE 0.0005 /* chances nearer to 0 or 1 hang on nothing any more */
 
-static bool serves(const struct cot_fill *f, uint32_t line, uint32_t batch)
+/* The line's first allotment. */
+static uint32_t first_allot(const struct cot_fill *f, uint32_t line)
 {
     uint32_t low = 0, high = f->allot_count; /* sorted by line */
     while (low < high) {
@@ -193,8 +194,13 @@ static bool serves(const struct cot_fill *f, uint32_t line, uint32_t batch)
         if (f->allot[mid].line < line) low = mid + 1;
         else high = mid;
     }
-    for (; low < f->allot_count && f->allot[low].line == line; low++)
-        if (f->allot[low].batch == batch) return true;
+    return low;
+}
+
+static bool serves(const struct cot_fill *f, uint32_t line, uint32_t batch)
+{
+    for (uint32_t i = first_allot(f, line); i < f->allot_count && f->allot[i].line == line; i++)
+        if (f->allot[i].batch == batch) return true;
     return false;
 }
 
@@ -247,4 +253,47 @@ enum cot_err cot_count_advise(const struct cot_fill *f, uint32_t batch, struct c
     free(line);
     free(need);
     return err;
+}
+
+/* What may be counted of a batch today. */
+static int64_t countable(const struct cot_fill *f, uint32_t batch)
+{
+    const struct cot_stand *s = &f->stand[batch];
+    return f->batch[batch] && s->cells > 0 && s->count_day <= f->on ? cot_count_left(s) : 0;
+}
+
+/* The batch of the line with the widest spread below `below` among the trays not counted; UINT32_MAX: none. */
+static uint32_t most_open(const struct cot_fill *f, uint32_t line, double below, double *spread)
+{
+    uint32_t found = UINT32_MAX;
+    for (uint32_t i = first_allot(f, line); i < f->allot_count && f->allot[i].line == line; i++) {
+        uint32_t batch = f->allot[i].batch;
+        if (countable(f, batch) < 1) continue;
+        double v = cot_round9(cot_mix_variance(&f->stand[batch].left));
+        if (!(v < below) || (found != UINT32_MAX && v <= *spread)) continue;
+        found = batch;
+        *spread = v;
+    }
+    return found;
+}
+
+void cot_count_for_line(const struct cot_fill *f, uint32_t line, struct cot_count_line *out)
+{
+    const struct cot_fill_line *l = &f->line[line];
+    uint32_t serve = 0, left = 0, batch;
+    double spread = 0, below = INFINITY;
+    *out = (struct cot_count_line){0};
+    if (l->verdict != COT_IN_DOUBT || !(l->chance > SURE)) return;
+    for (uint32_t i = first_allot(f, line); i < f->allot_count && f->allot[i].line == line; i++, serve++)
+        left += cot_count_left(&f->stand[f->allot[i].batch]) > 0;
+    out->several = left > 1;
+    if (serve > 0 && left == 0) out->trays = COT_COUNT_NEVER;
+    for (; (batch = most_open(f, line, below, &spread)) != UINT32_MAX; below = spread) {
+        const struct cot_stand *s = &f->stand[batch];
+        int64_t trays = cot_count_trays(s, f->confidence, cot_stand_at(s, cot_round9(1 - l->chance)));
+        if (trays < 1) continue;
+        out->batch = batch;
+        out->trays = trays;
+        return;
+    }
 }

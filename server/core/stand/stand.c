@@ -150,6 +150,7 @@ enum cot_err cot_stand_read_with(const struct cot_stand_shared *s, const struct 
     if (err == COT_OK) {
         out->held = held_on(s, &batch->id);
         out->out = cot_handed_of_batch(s->handover, s->handover_count, &batch->id, &out->back);
+        out->count_day = r.in.count_day;
         out->provisional = out->counted == COT_DAY_NONE || out->counted < r.in.count_day;
         out->later_share = cot_past_later(s->past, &a, r.in.count_day, out->ready, s->on);
         cot_stand_finish(out, s->confidence);

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cotyledger/core/count.h"
+#include "cotyledger/core/prob.h"
 #include "prob/prob.h"
 #include "stand/calc.h"
 #include "../season.h"
@@ -175,7 +176,58 @@ START_TEST(advice_of_a_fill)
     ck_assert_int_eq(f.line[1].verdict, COT_IN_DOUBT);
     ck_assert_int_eq(cot_count_advise(&f, 0, &a), COT_OK);
     ck_assert(a.left == 8 && a.line == &f.line[1] && a.trays >= 1 && a.trays <= 8 && a.changes > 0.05);
+    int64_t a_trays = a.trays;
     ck_assert_int_eq(cot_count_advise(&f, 1, &a), COT_INVALID);
+    struct cot_count_line more;
+    cot_count_for_line(&f, 1, &more);
+    ck_assert(more.batch == 0 && more.trays == a_trays && !more.several);
+    cot_count_for_line(&f, 0, &more);
+    ck_assert(f.line[0].verdict == COT_COVERED && more.trays == 0);
+    cot_fill_free(&f);
+    cot_book_free(b);
+    season_free(&s);
+}
+END_TEST
+
+/* A line fed by a small batch half counted and a large one that nobody has counted: the large one first, as soon as its
+ * day has come. */
+START_TEST(what_to_count_for_a_line)
+{
+    static struct season s;
+    static struct cot_tray_count one[1] = {{1, 72, 64, 8, 0, 0}};
+    struct cot_fill f;
+    struct cot_count_line more;
+    season_new(&s, 6);
+    struct cot_id crop = add_crop(&s, "Lettuce", 28, 35), red = add_variety(&s, "Red Harbour", &crop);
+    struct cot_id format = add_format(&s, "72 square", 6, 12), farm = add_named(&s, COT_K_FARM, "Alder Ford");
+    start_lot(&s, "RH-1", &red, 372);
+    struct cot_id lot = *done(&s), batch[2];
+    for (int i = 0; i < 2; i++) {
+        start_sown(&s, &lot, &format, i ? 8 : 2, SOWN);
+        batch[i] = *done(&s);
+    }
+    make(&s, COT_K_COUNT);
+    about(&s, &batch[0]);
+    say(&s, COT_F_DAY, SOWN + 14);
+    ck_assert(cot_fact_set_counts(&s.next, COT_F_COUNTS, one, 1));
+    done(&s);
+    start_line(&s, &farm, &red, 610, SOWN + 28);
+    struct cot_id line = *done(&s);
+    promise(&s, &line, &farm, 610);
+    struct cot_book *b = season_book(&s, NULL);
+    ck_assert_int_eq(cot_fill_read(b, SOWN + 15, &f), COT_OK);
+    ck_assert_int_eq(f.line[0].verdict, COT_IN_DOUBT);
+    ck_assert_uint_eq(f.allot_count, 2);
+    cot_count_for_line(&f, 0, &more);
+    const struct cot_stand *large = &f.stand[more.batch];
+    int64_t need = cot_stand_at(large, cot_round9(1 - f.line[0].chance));
+    ck_assert(more.several && cot_id_cmp(&large->batch, &batch[1]) == 0);
+    ck_assert(more.trays > 1 && cot_count_settles(large, f.confidence, need, more.trays) >= COT_COUNT_SETTLED);
+    ck_assert(cot_count_settles(large, f.confidence, need, more.trays - 1) < COT_COUNT_SETTLED);
+    f.on = large->count_day - 1;
+    f.stand[0].count_day = f.stand[1].count_day = large->count_day;
+    cot_count_for_line(&f, 0, &more);
+    ck_assert_int_eq(more.trays, 0);
     cot_fill_free(&f);
     cot_book_free(b);
     season_free(&s);
@@ -198,5 +250,6 @@ Suite *cot_suite(void)
     add(s, "nonsense", without_sense);
     add(s, "foretold", foretold_comes_true);
     add(s, "fill", advice_of_a_fill);
+    add(s, "line", what_to_count_for_a_line);
     return s;
 }
