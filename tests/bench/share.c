@@ -133,7 +133,7 @@ static void chances(const struct house *h, const struct cot_sharing *s)
     for (uint32_t b = 0; b < h->batches; b++)
         if (first[b] == first[b + 1]) component[b] = UINT32_MAX;
     ck_assert_int_eq(cot_supplies_spread(h->stand, h->batches, component, &supplies), COT_OK);
-    struct cot_chance_task t = {s, component, groups, &supplies, 900, h->farm_of, p, farm, lacking};
+    struct cot_chance_task t = {s, component, groups, &supplies, 900, h->farm_of, p, farm, lacking, NULL, false};
     ck_assert_int_eq(cot_chances(&t), COT_OK);
     cot_supplies_free(&supplies);
     free(component);

@@ -156,6 +156,21 @@ COT_MUSTCHECK enum cot_err cot_fill_read_again(struct cot_book *b, const struct 
                                                const struct cot_what_if *change, struct cot_fill *out,
                                                struct cot_fault *fault);
 
+/* For one who asks many what-ifs of one book and day about lines: cot_fill_read_if that also keeps what it found, and
+ * what lines are under a change, `base` read without any, `kept` from a reading of the same book and day (the nearer
+ * the change of that one, the more of it holds). Only batches and lines that the change touches, directly or through
+ * others, are shared out again. Lines, stands and allotments are those of cot_fill_read_if to the byte; farms and the
+ * chances of batches are not worked out, and stay 0. The caller frees `kept` (NULL is fine), also after an error.
+ * Errors: as cot_fill_read_if. */
+struct cot_fill_kept;
+COT_MUSTCHECK enum cot_err cot_fill_read_kept(struct cot_book *b, int32_t on, const struct cot_what_if *change,
+                                              struct cot_fill *out, struct cot_fill_kept **kept,
+                                              struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_fill_lines_if(struct cot_book *b, const struct cot_fill *base,
+                                             const struct cot_fill_kept *kept, const struct cot_what_if *change,
+                                             struct cot_fill *out, struct cot_fault *fault);
+void cot_fill_kept_free(struct cot_fill_kept *k);
+
 /* Hand-overs booked by `on`, for whoever writes the invoice; sorted by day, farm's name, line's and batch's code. The
  * caller frees `*rows` with free(). Errors: MEMORY. */
 struct cot_handover_row {

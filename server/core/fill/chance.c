@@ -429,6 +429,7 @@ static enum cot_err sum_up(const struct cot_piece *p)
     enum cot_err err = o && counted ? tally_start(p, &t) : COT_MEMORY;
     if (err != COT_OK) goto out;
     for (uint32_t i = 0; i < p->wishes; i++) judge_wish(p, i, o);
+    if (p->task->prospects_only) goto out;
     for (uint32_t i = 0; i < p->wishes; i++) {
         uint32_t farm = p->task->farm_of[p->wish_at[i]];
         if (counted[i]) continue;
@@ -467,7 +468,8 @@ enum cot_err cot_chances(const struct cot_chance_task *t)
         t->prospect[i] = (struct cot_prospect){t->whole->wish[i].need == 0, 0};
         if (t->whole->wish[i].need > 0) t->farm.never[t->farm_of[i]] = true;
     }
-    for (uint32_t k = 0; k < t->components && err == COT_OK; k++) err = do_component(t, &s, k);
+    for (uint32_t k = 0; k < t->components && err == COT_OK; k++)
+        if (!t->known || !t->known[k]) err = do_component(t, &s, k);
     sorting_free(&s);
     return err;
 }

@@ -27,6 +27,8 @@ struct cot_chance_task {
     struct cot_party farm;         /* cleared by the caller: added to */
     uint32_t *batch_lacking; /* per batch: supplies in which a line with plants of it does not get all it needs; cleared
                                 by the caller */
+    const bool *known;       /* per component: its prospects stand already; NULL: none is known */
+    bool prospects_only;     /* farms and batches are not counted, and may be NULL but for farm.never */
 };
 /* MEMORY. */
 COT_MUSTCHECK enum cot_err cot_chances(const struct cot_chance_task *t);

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "fill/reading.h"
+#include "fill/kept.h"
 #include "fill/swap.h"
 
 #define N COT_FILL_LEVELS
@@ -48,6 +48,9 @@ static void reading_free(struct cot_reading *r)
     free(r->farm.never);
     free(r->farm.lacking);
     free(r->batch_lacking);
+    free(r->changed);
+    free(r->known);
+    free(r->wanted);
 }
 
 void *cot_room(size_t n, size_t size)
@@ -58,13 +61,15 @@ void *cot_room(size_t n, size_t size)
 /* --- Stands ------------------------------------------------------------------------------------------------------- */
 
 /* A what-if's release and patching. */
-static void change_stand(const struct cot_reading *r, const struct cot_thing *batch, struct cot_stand *s)
+static bool change_stand(const struct cot_reading *r, const struct cot_thing *batch, struct cot_stand *s)
 {
     const struct cot_what_if *c = r->change;
-    if (c->release && cot_id_cmp(&c->release->id, &batch->id) == 0) s->held = false;
-    if (!c->patch || cot_id_cmp(&c->patch->id, &batch->id) != 0) return;
+    bool released = c->release && cot_id_cmp(&c->release->id, &batch->id) == 0;
+    if (released) s->held = false;
+    if (!c->patch || cot_id_cmp(&c->patch->id, &batch->id) != 0) return released;
     s->fixed += c->patch_plants;
     cot_stand_finish(s, r->shared.confidence);
+    return true;
 }
 
 static enum cot_err start_stands(struct cot_reading *r, size_t most)
@@ -105,14 +110,18 @@ static enum cot_err take_stands(struct cot_reading *r, struct cot_book *b, const
     return err;
 }
 
-static void change_stands(struct cot_reading *r)
+static enum cot_err change_stands(struct cot_reading *r)
 {
     struct cot_fill *out = r->out;
-    if (!r->change) return;
-    for (uint32_t k = 0; k < out->batch_count; k++) change_stand(r, out->batch[k], &out->stand[k]);
-    if (!r->change->batch) return;
+    r->changed = cot_room((size_t)out->batch_count + 1, sizeof *r->changed);
+    if (!r->changed) return COT_MEMORY;
+    for (uint32_t k = 0; r->change && k < out->batch_count; k++)
+        r->changed[k] = change_stand(r, out->batch[k], &out->stand[k]);
+    if (!r->change || !r->change->batch) return COT_OK;
     out->if_batch = out->batch_count;
+    r->changed[out->batch_count] = true;
     out->stand[out->batch_count++] = *r->change->batch;
+    return COT_OK;
 }
 
 /* --- Wishes, claims, and the net -----------------------------------------------------------------------------------
@@ -283,21 +292,29 @@ static uint32_t find_components(struct cot_reading *r)
     return groups;
 }
 
-static enum cot_err share_each(struct cot_reading *r)
+static bool reserve_chances(struct cot_reading *r)
 {
     size_t farms = r->out->farm_count, batches = r->out->batch_count;
     r->component = cot_room(batches, sizeof *r->component);
     r->prospect = cot_room(r->out->line_count, sizeof *r->prospect);
+    r->farm.never = cot_room(farms, sizeof *r->farm.never);
+    if (!r->component || !r->prospect || !r->farm.never) return false;
+    if (r->from) return true;
     r->farm.base = cot_room(farms, sizeof *r->farm.base);
     r->farm.sum = cot_room(farms * N, sizeof *r->farm.sum);
-    r->farm.never = cot_room(farms, sizeof *r->farm.never);
     r->farm.lacking = cot_room(farms * N, sizeof *r->farm.lacking);
     r->batch_lacking = cot_room(batches, sizeof *r->batch_lacking);
-    if (!r->component || !r->prospect || !r->farm.base || !r->farm.sum || !r->farm.never || !r->farm.lacking ||
-        !r->batch_lacking)
-        return COT_MEMORY;
+    return r->farm.base && r->farm.sum && r->farm.lacking && r->batch_lacking;
+}
+
+static enum cot_err share_each(struct cot_reading *r)
+{
+    if (!reserve_chances(r)) return COT_MEMORY;
     uint32_t components = find_components(r);
-    enum cot_err err = cot_supplies_spread(r->out->stand, (uint32_t)batches, r->component, &r->supplies);
+    enum cot_err err = r->from ? cot_kept_recall(r, components) : COT_OK;
+    if (err == COT_OK)
+        err = cot_supplies_spread_some(r->out->stand, r->out->batch_count, r->component,
+                                       r->from ? &r->from->normals : NULL, r->wanted, &r->supplies);
     if (err != COT_OK) return err;
     struct cot_chance_task task = {
         .whole = &r->sharing,
@@ -309,8 +326,11 @@ static enum cot_err share_each(struct cot_reading *r)
         .prospect = r->prospect,
         .farm = r->farm,
         .batch_lacking = r->batch_lacking,
+        .known = r->known,
+        .prospects_only = r->from != NULL,
     };
-    return cot_chances(&task);
+    err = cot_chances(&task);
+    return err == COT_OK && r->keep ? cot_kept_store(r) : err;
 }
 
 /* --- The change of a what-if ----------------------------------------------------------------------------------------
@@ -369,7 +389,7 @@ static enum cot_err read_fill(struct cot_reading *r, struct cot_book *b, const s
     out->share = (enum cot_share_rule)cot_thing_int(r->house, COT_F_SHARE, COT_SHARE_FIRST);
     if (change && change->other_share) out->share = change->share;
     enum cot_err err = base ? take_stands(r, b, base) : read_stands(r, b);
-    if (err == COT_OK) change_stands(r);
+    if (err == COT_OK) err = change_stands(r);
     out->confidence = r->shared.confidence;
     if (err == COT_OK)
         err = cot_lines_read(b, r->shared.handover, r->shared.handover_count, change ? change->line : NULL, &r->lines);
@@ -383,18 +403,56 @@ static enum cot_err read_fill(struct cot_reading *r, struct cot_book *b, const s
     return err;
 }
 
+/* `r` names what is kept; the rest of it is scratch. */
+static enum cot_err read_with(struct cot_reading *r, struct cot_book *b, const struct cot_fill *base, int32_t on,
+                              const struct cot_what_if *change, struct cot_fill *out, struct cot_fault *fault)
+{
+    r->out = out;
+    r->change = change;
+    r->house = cot_book_house(b);
+    *out = (struct cot_fill){.on = on, .if_line = UINT32_MAX, .if_batch = UINT32_MAX};
+    if (!r->house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
+    enum cot_err err = change ? check_change(b, change, fault) : COT_OK;
+    if (err != COT_OK) return err;
+    err = read_fill(r, b, base);
+    reading_free(r);
+    if (err != COT_OK) cot_fill_free(out);
+    return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
+}
+
 enum cot_err cot_fill_read_again(struct cot_book *b, const struct cot_fill *base, int32_t on,
                                  const struct cot_what_if *change, struct cot_fill *out, struct cot_fault *fault)
 {
-    struct cot_reading r = {.out = out, .change = change, .house = cot_book_house(b)};
-    *out = (struct cot_fill){.on = on, .if_line = UINT32_MAX, .if_batch = UINT32_MAX};
-    if (!r.house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
-    enum cot_err err = change ? check_change(b, change, fault) : COT_OK;
-    if (err != COT_OK) return err;
-    err = read_fill(&r, b, base);
-    reading_free(&r);
-    if (err != COT_OK) cot_fill_free(out);
-    return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
+    struct cot_reading r = {0};
+    return read_with(&r, b, base, on, change, out, fault);
+}
+
+enum cot_err cot_fill_read_kept(struct cot_book *b, int32_t on, const struct cot_what_if *change, struct cot_fill *out,
+                                struct cot_fill_kept **kept, struct cot_fault *fault)
+{
+    struct cot_reading r = {.keep = calloc(1, sizeof *r.keep)};
+    *kept = r.keep;
+    *out = (struct cot_fill){0};
+    if (!r.keep) return cot_fail(fault, COT_MEMORY, "out of memory");
+    cot_normals_make(&r.keep->normals);
+    return read_with(&r, b, NULL, on, change, out, fault);
+}
+
+enum cot_err cot_fill_lines_if(struct cot_book *b, const struct cot_fill *base, const struct cot_fill_kept *kept,
+                               const struct cot_what_if *change, struct cot_fill *out, struct cot_fault *fault)
+{
+    struct cot_reading r = {.from = kept};
+    return read_with(&r, b, base, base->on, change, out, fault);
+}
+
+void cot_fill_kept_free(struct cot_fill_kept *k)
+{
+    if (!k) return;
+    free(k->first);
+    free(k->word);
+    free(k->line_first);
+    free(k->prospect);
+    free(k);
 }
 
 enum cot_err cot_fill_read_if(struct cot_book *b, int32_t on, const struct cot_what_if *change, struct cot_fill *out,

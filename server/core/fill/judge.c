@@ -80,6 +80,7 @@ void cot_fill_judge(struct cot_reading *r)
 {
     struct cot_fill *out = r->out;
     for (uint32_t i = 0; i < out->line_count; i++) judge_line(r, i);
+    if (r->from) return; /* asked for lines alone */
     for (uint32_t b = 0; b < out->batch_count; b++) judge_batch(r, b);
     for (uint32_t k = 0; k < out->farm_count; k++) {
         judge_farm(r, k);

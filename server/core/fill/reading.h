@@ -36,6 +36,11 @@ struct cot_reading {
     struct cot_prospect *prospect; /* per line */
     struct cot_party farm;
     uint32_t *batch_lacking; /* per batch: supplies in which one of its lines lacks something */
+    bool *changed;           /* per batch: its stand is not the base's */
+    /* Of one who asks many what-ifs; see kept.h. */
+    struct cot_fill_kept *keep;       /* what is found goes there */
+    const struct cot_fill_kept *from; /* what was found before, of the book without a change; NULL */
+    bool *known, *wanted;             /* per component, per batch; with `from` */
 };
 
 /* n things of a size, cleared; at least one. NULL when out of memory. */

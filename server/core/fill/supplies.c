@@ -12,9 +12,9 @@
 #define N COT_FILL_LEVELS
 #define NOBODY UINT32_MAX
 #define LEVELS 1023 /* levels of a batch among others: theirs blur its steps */
-#define GRID 640    /* steps of the table of Phi over -REACH .. REACH */
-#define REACH 5.0
-#define BLOCK 64 /* points that are worked out together */
+#define GRID COT_PHI_GRID
+#define REACH 5.0 /* of the table of Phi, either way */
+#define BLOCK 64  /* points that are worked out together */
 
 /* Scratch of one spreading. */
 struct spread {
@@ -32,8 +32,8 @@ struct spread {
     uint16_t *order;   /* per axis: N levels of the lattice */
     uint16_t *level;   /* per member of a group: its level of N at each point */
     uint32_t below[N]; /* points at lower levels of one member, and those placed so far */
-    double normal[N];  /* quantiles at the N levels */
-    double phi[GRID + 1];
+    const struct cot_normals *normals;
+    struct cot_normals own;
 };
 
 void cot_supplies_free(struct cot_supplies *s)
@@ -90,23 +90,24 @@ static double rounded(double z)
     return floor(z * 1e9 + 0.5) / 1e9;
 }
 
-static void make_tables(struct spread *s)
+void cot_normals_make(struct cot_normals *out)
 {
     for (int i = 0; i <= N / 2; i++) {
-        s->normal[i] = rounded(cot_phi_inv((2 * i + 1) / (2.0 * N)));
-        s->normal[N - 1 - i] = -s->normal[i];
+        out->normal[i] = rounded(cot_phi_inv((2 * i + 1) / (2.0 * N)));
+        out->normal[N - 1 - i] = -out->normal[i];
     }
-    for (int i = 0; i <= GRID; i++) s->phi[i] = cot_round9(cot_phi(REACH * (2.0 * i / GRID - 1)));
+    for (int i = 0; i <= GRID; i++) out->phi[i] = cot_round9(cot_phi(REACH * (2.0 * i / GRID - 1)));
 }
 
 /* Level 0 .. N - 1 of a normal; Phi by its table, within 1e-5. */
 static inline uint32_t level_at(const struct spread *s, double z)
 {
+    const double *phi = s->normals->phi;
     double x = (z / REACH + 1) * (GRID / 2.0), u;
     if (!(x > 0)) return 0;
     if (x >= GRID) return N - 1;
     int i = (int)x;
-    u = (s->phi[i] + (s->phi[i + 1] - s->phi[i]) * (x - i)) * N;
+    u = (phi[i] + (phi[i + 1] - phi[i]) * (x - i)) * N;
     return u >= N ? N - 1 : (uint32_t)u;
 }
 
@@ -124,7 +125,6 @@ static enum cot_err read_levels(struct spread *s, uint32_t b, struct cot_supplie
     int n = sole ? COT_SOLE_LEVELS : LEVELS;
     if (cot_stand_levels(t, n, s->levels) != COT_OK) return COT_MEMORY;
     s->swing[b] = (double)(s->levels[n * 21 / 25] - s->levels[n * 4 / 25]) / 2 + 1e-3;
-    s->load[b] = t->shared > 0 && t->shared <= 1 ? t->shared : 0;
     if (sole) {
         int32_t *to = out->sole + (size_t)out->sole_of[b] * COT_SOLE_LEVELS;
         for (int i = 0; i < n; i++) to[i] = to_come(t, s->levels[i]);
@@ -159,7 +159,11 @@ static bool same_lot(const struct spread *s, uint32_t a, uint32_t b)
 /* Batches tied by a line, or by a lot that both hang on. */
 static void find_groups(struct spread *s, const uint32_t *component)
 {
-    for (uint32_t b = 0; b < s->batches; b++) s->group[b] = b;
+    for (uint32_t b = 0; b < s->batches; b++) {
+        double shared = s->stand[b].shared;
+        s->load[b] = shared > 0 && shared <= 1 ? shared : 0;
+        s->group[b] = b;
+    }
     for (uint32_t b = 0; b < s->batches; b++)
         for (uint32_t a = 0; a < b && component[b] != NOBODY; a++)
             if (component[a] != NOBODY && (component[a] == component[b] || same_lot(s, a, b))) unite(s->group, a, b);
@@ -210,11 +214,12 @@ static double reflection(struct spread *s, uint32_t n, uint32_t axes)
  */
 static void spread_block(struct spread *s, uint32_t i, uint32_t n, uint32_t members, uint32_t axes, double twice)
 {
+    const double *normal = s->normals->normal;
     double along[BLOCK] = {0}, z[BLOCK];
     for (uint32_t k = 0; k < axes; k++) {
         const uint16_t *order = s->order + (size_t)k * N + i;
         double *at = s->at + (size_t)k * BLOCK, axis = s->axis[k];
-        for (uint32_t j = 0; j < BLOCK; j++) at[j] = s->normal[order[j]];
+        for (uint32_t j = 0; j < BLOCK; j++) at[j] = normal[order[j]];
         for (uint32_t j = 0; j < BLOCK; j++) along[j] += axis * at[j];
     }
     for (uint32_t j = 0; j < BLOCK; j++) along[j] *= twice;
@@ -281,8 +286,32 @@ static uint32_t find_sole(uint32_t batches, const uint32_t *component, uint32_t 
     return n;
 }
 
+enum cot_err cot_supplies_groups(const struct cot_stand *stand, uint32_t batches, const uint32_t *component,
+                                 uint32_t *group)
+{
+    struct spread *s = calloc(1, sizeof *s);
+    double *load = calloc((size_t)batches + 1, sizeof *load);
+    enum cot_err err = s && load ? COT_OK : COT_MEMORY;
+    if (err == COT_OK) {
+        s->stand = stand;
+        s->batches = batches;
+        s->load = load;
+        s->group = group;
+        find_groups(s, component);
+    }
+    free(load);
+    free(s);
+    return err;
+}
+
 enum cot_err cot_supplies_spread(const struct cot_stand *stand, uint32_t batches, const uint32_t *component,
                                  struct cot_supplies *out)
+{
+    return cot_supplies_spread_some(stand, batches, component, NULL, NULL, out);
+}
+
+enum cot_err cot_supplies_spread_some(const struct cot_stand *stand, uint32_t batches, const uint32_t *component,
+                                      const struct cot_normals *normals, const bool *wanted, struct cot_supplies *out)
 {
     struct spread *s = calloc(1, sizeof *s);
     uint32_t number = 0, axes;
@@ -293,16 +322,17 @@ enum cot_err cot_supplies_spread(const struct cot_stand *stand, uint32_t batches
     s->batches = batches;
     if (!reserve(s, out, find_sole(batches, component, NULL))) goto out;
     find_sole(batches, component, out->sole_of);
-    make_tables(s);
+    s->normals = normals ? normals : &s->own;
+    if (!normals) cot_normals_make(&s->own);
     err = COT_OK;
     for (uint32_t b = 0; b < batches && err == COT_OK; b++)
-        if (component[b] != NOBODY) err = read_levels(s, b, out);
+        if (component[b] != NOBODY && (!wanted || wanted[b])) err = read_levels(s, b, out);
     if (err != COT_OK) goto out;
     find_groups(s, component);
     for (uint32_t b = 0; b < batches; b++) {
         if (component[b] == NOBODY || s->group[b] != b) continue;
-        uint32_t n = list_group(s, b, component, &axes);
-        spread_group(s, number++, n, axes, out);
+        uint32_t n = list_group(s, b, component, &axes), at = number++;
+        if (!wanted || wanted[b]) spread_group(s, at, n, axes, out);
     }
 out:
     spread_free(s);

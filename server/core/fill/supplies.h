@@ -26,6 +26,22 @@ struct cot_supplies {
  * in any case. */
 COT_MUSTCHECK enum cot_err cot_supplies_spread(const struct cot_stand *stand, uint32_t batches,
                                                const uint32_t *component, struct cot_supplies *out);
+
+/* The same of some batches alone, for one who spreads many times. `normals` made before (NULL: made anew); wanted[b]
+ * (NULL: all): the same for all batches of a group; those of the others stay 0. MEMORY. Free in any case. */
+#define COT_PHI_GRID 640 /* steps of the table of Phi */
+struct cot_normals {
+    double normal[COT_FILL_LEVELS]; /* quantiles at the levels */
+    double phi[COT_PHI_GRID + 1];
+};
+void cot_normals_make(struct cot_normals *out);
+COT_MUSTCHECK enum cot_err cot_supplies_spread_some(const struct cot_stand *stand, uint32_t batches,
+                                                    const uint32_t *component, const struct cot_normals *normals,
+                                                    const bool *wanted, struct cot_supplies *out);
+/* Groups of batches that are spread together: group[b] is the least batch of b's. They are numbered in that order, and
+ * the number counts for how they are spread. MEMORY. */
+COT_MUSTCHECK enum cot_err cot_supplies_groups(const struct cot_stand *stand, uint32_t batches,
+                                               const uint32_t *component, uint32_t *group);
 void cot_supplies_free(struct cot_supplies *s);
 
 #endif

@@ -26,7 +26,9 @@ struct search {
     struct cot_book *book;
     struct cot_remedies *out;
     struct cot_fault *fault;
-    int64_t *spare; /* by batch */
+    struct cot_fill_kept *kept, *kept_share; /* as it stands, and shared pro rata; NULL: not read yet */
+    struct cot_fill share;                   /* shared pro rata */
+    int64_t *spare;                          /* by batch */
     struct cot_tries tries;
     uint32_t cap;  /* room for remedies */
     uint32_t read; /* fills read again */
@@ -164,6 +166,22 @@ static void promise_first(const struct cot_need *n, struct cot_try *t)
     t->remedy.promise_first = t->remedy.managers_yes = true;
 }
 
+/* The fill as if it were done. Sharing pro rata is the same what-if for every line, so it is read once. *mine: the
+ * caller frees it. */
+static enum cot_err read_after(struct search *s, const struct cot_what_if *change, struct cot_fill *out, bool *mine)
+{
+    const struct cot_fill *before = &s->out->fill;
+    const struct cot_what_if share = {.other_share = true, .share = COT_SHARE_PRORATA};
+    *mine = !change->other_share || change->line != NULL;
+    if (!change->other_share) return cot_fill_lines_if(s->book, before, s->kept, change, out, s->fault);
+    enum cot_err err = COT_OK;
+    if (!s->kept_share) err = cot_fill_read_kept(s->book, before->on, &share, &s->share, &s->kept_share, s->fault);
+    if (err != COT_OK) return err;
+    if (*mine) return cot_fill_lines_if(s->book, before, s->kept_share, change, out, s->fault);
+    *out = s->share;
+    return COT_OK;
+}
+
 static enum cot_err hold_against(struct search *s, const struct cot_need *n, struct cot_try *t, bool *useful)
 {
     const struct cot_fill *before = &s->out->fill;
@@ -173,7 +191,8 @@ static enum cot_err hold_against(struct search *s, const struct cot_need *n, str
     *useful = true;
     if (s->read >= COT_REMEDY_FILLS_MOST) return COT_OK;
     s->read++;
-    enum cot_err err = cot_fill_read_again(s->book, before, before->on, &t->change, &after, s->fault);
+    bool mine;
+    enum cot_err err = read_after(s, &t->change, &after, &mine);
     if (err != COT_OK) return err;
     const struct cot_fill_line *is = line_after(before, &after, t, r), *was = &before->line[r->line];
     *useful = helps(n, is);
@@ -185,7 +204,7 @@ static enum cot_err hold_against(struct search *s, const struct cot_need *n, str
         r->verdict = is->verdict;
         if (r->kind == COT_REMEDY_SHARE) r->plants = is->likely > was->likely ? is->likely - was->likely : 0;
     }
-    cot_fill_free(&after);
+    if (mine) cot_fill_free(&after);
     return COT_OK;
 }
 
@@ -270,7 +289,7 @@ enum cot_err cot_remedies_read(struct cot_book *b, int32_t on, const struct cot_
     struct search s = {.book = b, .out = out, .fault = fault};
     *out = (struct cot_remedies){.asked = UINT32_MAX};
     s.tries.item = malloc(COT_TRIES_MOST * sizeof *s.tries.item);
-    enum cot_err err = s.tries.item ? cot_fill_read_if(b, on, NULL, &out->fill, fault) : COT_MEMORY;
+    enum cot_err err = s.tries.item ? cot_fill_read_kept(b, on, NULL, &out->fill, &s.kept, fault) : COT_MEMORY;
     for (uint32_t i = 0; err == COT_OK && line && i < out->fill.line_count; i++)
         if (cot_id_cmp(&out->fill.line[i].line->id, line) == 0) out->asked = i;
     if (err == COT_OK) err = find_lines(&s, farm, line);
@@ -278,6 +297,9 @@ enum cot_err cot_remedies_read(struct cot_book *b, int32_t on, const struct cot_
     for (uint32_t i = 0; err == COT_OK && i < out->line_count; i++) err = help(&s, out->line[i]);
     free(s.spare);
     free(s.tries.item);
+    cot_fill_kept_free(s.kept);
+    cot_fill_kept_free(s.kept_share);
+    cot_fill_free(&s.share);
     if (err != COT_OK) cot_remedies_free(out);
     return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
 }

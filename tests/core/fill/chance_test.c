@@ -106,7 +106,8 @@ static void ours(struct instance *x, struct figures *f)
     for (uint32_t b = 0; b < x->batches; b++) likely[b] = x->stand[b].likely;
     cot_share(&x->sharing, likely);
     sure(cot_supplies_spread(x->stand, x->batches, x->component, &s) == COT_OK);
-    struct cot_chance_task t = {&x->sharing, x->component, x->components, &s, 900, x->farm_of, p, farm, lacking};
+    struct cot_chance_task t = {&x->sharing, x->component, x->components, &s,   900,  x->farm_of,
+                                p,           farm,         lacking,       NULL, false};
     sure(cot_chances(&t) == COT_OK);
     for (uint32_t l = 0; l < x->lines; l++) {
         f->full[l] = p[l].full;

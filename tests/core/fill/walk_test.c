@@ -154,8 +154,8 @@ static void answer_free(struct answer *a)
 static void ours(const struct made *m, struct answer *a)
 {
     answer_start(a);
-    struct cot_chance_task t = {&m->s,      m->component, m->components, &m->supplies,    900,
-                                m->farm_of, a->prospect,  a->farm,       a->batch_lacking};
+    struct cot_chance_task t = {&m->s,       m->component, m->components,    &m->supplies, 900,  m->farm_of,
+                                a->prospect, a->farm,      a->batch_lacking, NULL,         false};
     sure(cot_chances(&t) == COT_OK);
 }
 
