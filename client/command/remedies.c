@@ -2,6 +2,7 @@
 #include "commands.h"
 #include "cotyledger/wire/report.h"
 #include "show/asked.h"
+#include "show/progress.h"
 #include "show/table.h"
 #include "work.h"
 
@@ -46,8 +47,11 @@ static enum cot_err show(struct cot_cli *cli, const struct choice *c)
 {
     struct cot_remedies m;
     struct cot_buf out = {0};
-    enum cot_err err = cot_remedies_read(cli->book, c->on, c->farm ? &c->farm->id : NULL, c->line ? &c->line->id : NULL,
-                                         &m, &cli->fault);
+    struct cot_progress p;
+    cot_progress_start(&p, "working out remedies", "lines", cli->json);
+    enum cot_err err = cot_remedies_read_telling(cli->book, c->on, c->farm ? &c->farm->id : NULL,
+                                                 c->line ? &c->line->id : NULL, cot_progress_tell, &p, &m, &cli->fault);
+    cot_progress_end(&p);
     if (err != COT_OK) return err;
     err = cot_report_remedies(&m, cli->book, cli->json ? COT_FORM_JSON : COT_FORM_TEXT, &out);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to write the remedies: %s", cot_err_row(err)->title);

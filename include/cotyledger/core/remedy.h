@@ -105,6 +105,11 @@ struct cot_remedies {
 COT_MUSTCHECK enum cot_err cot_remedies_read(struct cot_book *b, int32_t on, const struct cot_id *farm,
                                              const struct cot_id *line, struct cot_remedies *out,
                                              struct cot_fault *fault);
+/* The same, and says how far it is: so many of all lines are done. `tell` NULL: does not; it is called many times. */
+typedef void cot_remedies_tell(void *ctx, uint32_t done, uint32_t all);
+COT_MUSTCHECK enum cot_err cot_remedies_read_telling(struct cot_book *b, int32_t on, const struct cot_id *farm,
+                                                     const struct cot_id *line, cot_remedies_tell *tell, void *ctx,
+                                                     struct cot_remedies *out, struct cot_fault *fault);
 void cot_remedies_free(struct cot_remedies *r);
 
 #endif

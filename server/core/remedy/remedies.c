@@ -32,6 +32,9 @@ struct search {
     struct cot_tries tries;
     uint32_t cap;  /* room for remedies */
     uint32_t read; /* fills read again */
+    uint32_t done; /* lines */
+    cot_remedies_tell *tell;
+    void *ctx;
 };
 
 /* --- The lines ------------------------------------------------------------------------------------------------------
@@ -274,6 +277,7 @@ static enum cot_err help(struct search *s, uint32_t index)
     if (err == COT_OK) cot_try_buying(&need, &s->tries);
     for (uint32_t i = 0; err == COT_OK && i < s->tries.count; i++) {
         bool useful;
+        if (s->tell) s->tell(s->ctx, s->done, s->out->line_count);
         err = hold_against(s, &need, &s->tries.item[i], &useful);
         if (err == COT_OK && useful) err = keep(s, &s->tries.item[i].remedy);
         if (err == COT_OK && enough(&s->tries.item[i].remedy)) break;
@@ -286,7 +290,14 @@ static enum cot_err help(struct search *s, uint32_t index)
 enum cot_err cot_remedies_read(struct cot_book *b, int32_t on, const struct cot_id *farm, const struct cot_id *line,
                                struct cot_remedies *out, struct cot_fault *fault)
 {
-    struct search s = {.book = b, .out = out, .fault = fault};
+    return cot_remedies_read_telling(b, on, farm, line, NULL, NULL, out, fault);
+}
+
+enum cot_err cot_remedies_read_telling(struct cot_book *b, int32_t on, const struct cot_id *farm,
+                                       const struct cot_id *line, cot_remedies_tell *tell, void *ctx,
+                                       struct cot_remedies *out, struct cot_fault *fault)
+{
+    struct search s = {.book = b, .out = out, .fault = fault, .tell = tell, .ctx = ctx};
     *out = (struct cot_remedies){.asked = UINT32_MAX};
     s.tries.item = malloc(COT_TRIES_MOST * sizeof *s.tries.item);
     enum cot_err err = s.tries.item ? cot_fill_read_kept(b, on, NULL, &out->fill, &s.kept, fault) : COT_MEMORY;
@@ -294,7 +305,7 @@ enum cot_err cot_remedies_read(struct cot_book *b, int32_t on, const struct cot_
         if (cot_id_cmp(&out->fill.line[i].line->id, line) == 0) out->asked = i;
     if (err == COT_OK) err = find_lines(&s, farm, line);
     if (err == COT_OK) err = find_spare(&s);
-    for (uint32_t i = 0; err == COT_OK && i < out->line_count; i++) err = help(&s, out->line[i]);
+    for (; err == COT_OK && s.done < out->line_count; s.done++) err = help(&s, out->line[s.done]);
     free(s.spare);
     free(s.tries.item);
     cot_fill_kept_free(s.kept);

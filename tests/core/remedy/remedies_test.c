@@ -370,6 +370,18 @@ START_TEST(trifles_are_left_out)
 }
 END_TEST
 
+/* How far it said it was. */
+struct heard {
+    uint32_t times, latest, all;
+};
+
+static void hear(void *ctx, uint32_t done, uint32_t all)
+{
+    struct heard *h = ctx;
+    ck_assert_uint_ge(done, h->latest);
+    *h = (struct heard){h->times + 1, done, all};
+}
+
 START_TEST(lines_left_alone)
 {
     struct shop s;
@@ -387,8 +399,10 @@ START_TEST(lines_left_alone)
     about(s.r, &gone);
     of_farm(s.r, &weir);
     good(s.r);
-    shop_remedies(&s, ON, &m);
+    struct heard heard = {0};
+    ck_assert_int_eq(cot_remedies_read_telling(s.r->book, ON, NULL, NULL, hear, &heard, &m, NULL), COT_OK);
     ck_assert_uint_eq(m.line_count, 2);
+    ck_assert(heard.times > 2 && heard.latest == 1 && heard.all == 2); /* the second line is worked on last */
     cot_remedies_free(&m);
     ck_assert_int_eq(cot_remedies_read(s.r->book, ON, &weir, NULL, &m, NULL), COT_OK);
     ck_assert_uint_eq(m.line_count, 1);
