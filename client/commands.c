@@ -65,6 +65,9 @@ const struct cot_command cot_commands[] = {
      cot_help_promise, RECORD, cot_cmd_promise},
     {"decline", "LINE [--why TEXT]", "say no to an order line", cot_help_decline, RECORD, cot_cmd_decline},
 
+    {"plan", "[--on DAY] [--lines] [--accept MARK] ...", "what is to be sown for the orders, when and where",
+     cot_help_plan, RECORD, cot_cmd_plan},
+
     HEADING("Work"),
     {"trays", "LOT FORMAT --plants N|--trays N|--seeds N [--plate P] ...", "how many trays to sow, and why so many",
      cot_help_trays, BOOK, cot_cmd_trays},

@@ -63,6 +63,7 @@ COT_COMMAND(history);
 
 /* Reports. */
 COT_COMMAND(fill);
+COT_COMMAND(plan);
 COT_COMMAND(remedies);
 COT_COMMAND(handovers);
 

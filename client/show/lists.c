@@ -283,15 +283,17 @@ static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot
     put_batch_note(t, s, on);
 }
 
+#define KEYED_MOST 48 /* columns */
+
 /* Programs get the columns with a key, eyes those with a heading. */
 enum cot_err cot_keyed_print(struct cot_cli *cli, const struct cot_table *all, enum cot_form form, const char *none)
 {
     struct cot_table t;
-    struct cot_col col[32];
+    struct cot_col col[KEYED_MOST];
     size_t n = 0;
     if (form == COT_FORM_TEXT) return cot_table_print(cli, all, form, none);
     for (size_t c = 0; c < all->cols; c++)
-        if (all->col[c].key[0]) col[n++] = all->col[c];
+        if (all->col[c].key[0] && n < KEYED_MOST) col[n++] = all->col[c];
     cot_table_init(&t, col, n);
     for (size_t i = 0; i < all->count; i++)
         if (all->col[i % all->cols].key[0]) cot_table_text(&t, all->cell[i]);

@@ -1,0 +1,114 @@
+/* The plan from the order book, as people ask for it, accept it and change it. */
+#include "made.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static void must(const char *line)
+{
+    cot_fixture_must(&f, line);
+}
+
+/* The mark that the plan was shown with. */
+static void mark_of(char out[static 6])
+{
+    const char *at = strstr(f.out, "--accept ");
+    ck_assert_msg(at != NULL, "said: %s", f.out);
+    memcpy(out, at + 9, 5);
+    out[5] = '\0';
+}
+
+static void accept(void)
+{
+    char mark[6], line[40];
+    must("plan");
+    mark_of(mark);
+    snprintf(line, sizeof line, "plan --accept %s", mark);
+    must(line);
+}
+
+/* Tomatoes for Weir Hill are not sown in whole trays yet; two trays were ordered, three rows stand. */
+START_TEST(shown_and_accepted)
+{
+    must("promise --all");
+    must("order \"Alder Ford\" \"Red Harbour\" --plants 600 --format \"128 square\" --on 2027-06-14");
+    must("plan");
+    says("Red Harbour 128 square");
+    says("lines are planned for in full");
+    says("Nothing is recorded by this. `cotyl plan --accept");
+    must("list planned");
+    says("There are no planned sowings");
+    accept();
+    says("Planned:");
+    must("list planned");
+    says("RH-2601");
+    accept();
+    says("Everything is planned so already: nothing was recorded.");
+}
+END_TEST
+
+START_TEST(another_plan_than_was_shown)
+{
+    char mark[6], line[40];
+    must("order \"Alder Ford\" \"Red Harbour\" --plants 600 --format \"128 square\" --on 2027-06-14");
+    must("plan");
+    mark_of(mark);
+    must("order \"Alder Ford\" \"Red Harbour\" --plants 900 --format \"128 square\" --on 2027-06-21");
+    snprintf(line, sizeof line, "plan --accept %s", mark);
+    ck_assert_int_eq(cot_fixture_run(&f, line), cot_err_row(COT_CONFLICT)->exit_code);
+    warns("the plan is not the one that was shown");
+    says("Red Harbour");
+    must("list planned");
+    says("There are no planned sowings");
+}
+END_TEST
+
+START_TEST(for_programs)
+{
+    must("order \"Alder Ford\" \"Red Harbour\" --plants 600 --format \"128 square\" --on 2027-06-14");
+    must("plan --csv");
+    says("sow_day,week,change,planned,was_day,crop,variety,lot,format,trays,");
+    says(",new,,,Lettuce,Red Harbour,RH-2601,128 square,");
+    must("plan --json");
+    says("\"variety\":\"Red Harbour\",\"lot\":\"RH-2601\"");
+    must("plan --lines --csv");
+    says("code,farm,variety,format,date,need,planned,why");
+    must("plan --each-alone");
+    says("lines are planned for in full");
+}
+END_TEST
+
+static const struct {
+    const char *line, *warning;
+    enum cot_err err;
+} refused[] = {
+    {"plan --each-alone --accept BCDFG", "--each-alone is for comparing", COT_USAGE},
+    {"plan more", "", COT_USAGE},
+    {"plan --on yesterday", "", COT_INVALID},
+    {"plan --csv --json", "", COT_USAGE},
+};
+
+START_TEST(misused)
+{
+    for (size_t i = 0; i < sizeof refused / sizeof refused[0]; i++) {
+        int code = cot_fixture_run(&f, refused[i].line);
+        ck_assert_msg(code == cot_err_row(refused[i].err)->exit_code, "%s: exit %d: %s", refused[i].line, code, f.err);
+        warns(refused[i].warning);
+    }
+}
+END_TEST
+
+Suite *cot_suite(void)
+{
+    Suite *s = suite_create("client/plan");
+    TCase *c = tcase_create("plan");
+    tcase_set_timeout(c, 60);
+    tcase_add_unchecked_fixture(c, make_house, leave_house);
+    tcase_add_checked_fixture(c, house, leave);
+    tcase_add_test(c, shown_and_accepted);
+    tcase_add_test(c, another_plan_than_was_shown);
+    tcase_add_test(c, for_programs);
+    tcase_add_test(c, misused);
+    suite_add_tcase(s, c);
+    return s;
+}
