@@ -69,6 +69,9 @@ const struct cot_command cot_commands[] = {
      cot_help_plan, RECORD, cot_cmd_plan},
 
     HEADING("Work"),
+    {"today", "[--on DAY] [--csv]", "what there is to do today", cot_help_today, BOOK, cot_cmd_today},
+    {"week", "[WEEK] [--csv]", "what there is to do in a week", cot_help_week, BOOK, cot_cmd_week},
+    {"done", "MARK [--OPTION VALUE ...]", "record a job of today's list", cot_help_done, RECORD, cot_cmd_done},
     {"trays", "LOT FORMAT --plants N|--trays N|--seeds N [--plate P] ...", "how many trays to sow, and why so many",
      cot_help_trays, BOOK, cot_cmd_trays},
     {"sow", "[LOT FORMAT] --trays N [--planned CODE] [--plate P] [--bench B] ...", "record a sowing", cot_help_sow,

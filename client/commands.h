@@ -65,6 +65,9 @@ COT_COMMAND(history);
 COT_COMMAND(fill);
 COT_COMMAND(plan);
 COT_COMMAND(remedies);
+COT_COMMAND(today);
+COT_COMMAND(week);
+COT_COMMAND(done);
 COT_COMMAND(handovers);
 
 /* This program. */

@@ -1,0 +1,196 @@
+/* server/core/work/today.c: jobs come on their day, come along when they are late, and go when they are recorded. */
+#include "cotyledger/core/today.h"
+#include "../season.h"
+#include "../seed.h"
+#include "cotyledger/core/place.h"
+
+#define MONDAY 20906 /* 2027-03-29 */
+
+static struct season s;
+static struct cot_book *book;
+static struct cot_today list;
+static struct cot_id crop, variety, format, farm, lot;
+
+static void add_place(const char *text, enum cot_place_sort sort)
+{
+    make(&s, COT_K_PLACE);
+    name(&s, COT_F_NAME, text);
+    say(&s, COT_F_SORT, sort);
+    say(&s, COT_F_SPOTS, 100);
+    done(&s);
+}
+
+static void setup(void)
+{
+    season_new(&s, 1);
+    start_crop(&s, "Lettuce", 28, 42);
+    say(&s, COT_F_CHAMBER_DAYS, 3);
+    say(&s, COT_F_COUNT_DAYS, 10);
+    say(&s, COT_F_HARDEN_DAYS, 7);
+    crop = *done(&s);
+    variety = add_variety(&s, "Red Harbour", &crop);
+    format = add_format(&s, "128", 8, 16);
+    farm = add_named(&s, COT_K_FARM, "Alder Ford");
+    start_lot(&s, "RH-1", &variety, 372);
+    say(&s, COT_F_TREATED, 1);
+    lot = *done(&s);
+    add_place("bench 1", COT_PLACE_BENCH);
+    add_place("frame 1", COT_PLACE_FRAME);
+    book = NULL;
+    list = (struct cot_today){0};
+}
+
+static void teardown(void)
+{
+    cot_today_free(&list);
+    cot_book_free(book);
+    season_free(&s);
+}
+
+static void read_list(int32_t from, int32_t to)
+{
+    cot_today_free(&list);
+    cot_book_free(book);
+    book = season_book(&s, NULL);
+    ck_assert_int_eq(cot_today_read(book, from, to, &list, NULL), COT_OK);
+}
+
+static const struct cot_today_job *job(enum cot_today_sort sort)
+{
+    const struct cot_today_job *found = NULL;
+    for (size_t i = 0; i < list.jobs; i++)
+        if (list.job[i].sort == sort) found = &list.job[i];
+    return found;
+}
+
+static struct cot_id plan_sowing(int trays, int32_t day)
+{
+    make(&s, COT_K_PLANNED);
+    new_code(&s);
+    point(&s, COT_F_LOT, &lot);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_TRAYS, trays);
+    say(&s, COT_F_SOW_DAY, day);
+    return *done(&s);
+}
+
+START_TEST(a_planned_sowing)
+{
+    struct cot_id planned = plan_sowing(6, MONDAY);
+    read_list(MONDAY - 1, MONDAY - 1);
+    ck_assert_uint_eq(list.jobs, 0);
+    read_list(MONDAY, MONDAY);
+    ck_assert_uint_eq(list.jobs, 2);
+    ck_assert(list.job[0].sort == COT_TODAY_TRAYS && list.job[0].trays == 6);
+    ck_assert(list.job[1].sort == COT_TODAY_SOW && list.job[1].trays == 6 && list.job[1].treated);
+    ck_assert_int_eq(list.job[1].late, 0);
+    read_list(MONDAY + 2, MONDAY + 6);
+    ck_assert_int_eq(job(COT_TODAY_SOW)->late, 2);
+    read_list(MONDAY + COT_TODAY_LATE + 1, MONDAY + COT_TODAY_LATE + 1);
+    ck_assert_uint_eq(list.jobs, 0);
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    point(&s, COT_F_PLANNED, &planned);
+    done(&s);
+    read_list(MONDAY, MONDAY);
+    ck_assert_ptr_null(job(COT_TODAY_SOW));
+}
+END_TEST
+
+/* Three days in the chamber, a count on the tenth day, out to harden a week before the 28th. */
+START_TEST(a_batch_through_its_days)
+{
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    name(&s, COT_F_BENCH, "bench 1");
+    struct cot_id batch = *done(&s);
+    read_list(MONDAY + 3, MONDAY + 3);
+    ck_assert_str_eq(job(COT_TODAY_UP)->bench, "bench 1");
+    ck_assert_ptr_null(job(COT_TODAY_COUNT));
+    make(&s, COT_K_MOVED);
+    about(&s, &batch);
+    say(&s, COT_F_DAY, MONDAY + 3);
+    name(&s, COT_F_BENCH, "bench 1");
+    done(&s);
+    read_list(MONDAY + 10, MONDAY + 10);
+    ck_assert_ptr_null(job(COT_TODAY_UP));
+    const struct cot_today_job *count = job(COT_TODAY_COUNT);
+    ck_assert(count && count->which_count == 3 && count->which[0] >= 1 && count->which[2] <= 6);
+    read_list(MONDAY + 20, MONDAY + 22);
+    ck_assert_int_eq(job(COT_TODAY_HARDEN)->day, MONDAY + 21);
+    ck_assert_str_eq(job(COT_TODAY_HARDEN)->bench, "frame 1");
+    make(&s, COT_K_MOVED);
+    about(&s, &batch);
+    say(&s, COT_F_DAY, MONDAY + 21);
+    name(&s, COT_F_BENCH, "frame 1");
+    done(&s);
+    read_list(MONDAY + 20, MONDAY + 22);
+    ck_assert_ptr_null(job(COT_TODAY_HARDEN));
+}
+END_TEST
+
+START_TEST(a_line_is_pulled)
+{
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    done(&s);
+    start_line(&s, &farm, &variety, 200, MONDAY + 30);
+    struct cot_id line = *done(&s);
+    promise(&s, &line, &farm, 200);
+    read_list(MONDAY + 30, MONDAY + 30);
+    const struct cot_today_job *pull = job(COT_TODAY_PULL);
+    ck_assert(pull && pull->plants == 200 && pull->trays == 2 && pull->late == 0);
+    struct cot_id batch = pull->batch->id;
+    hand_over(&s, &line, &farm, &batch, 200, MONDAY + 30);
+    read_list(MONDAY + 30, MONDAY + 30);
+    ck_assert_ptr_null(job(COT_TODAY_PULL));
+}
+END_TEST
+
+/* Every set of three of six trays comes about as often as another: 20 sets, 20,000 draws, chi-square of 19 degrees of
+ * freedom below its 0.9999 point, 50.8 (Abramowitz and Stegun 1964, table 26.8; from memory). */
+START_TEST(drawn_evenly)
+{
+    struct dice d = dice_new("drawn_evenly");
+    int seen[64] = {0}, sets = 0;
+    double chi = 0;
+    for (int i = 0; i < 20000; i++) {
+        struct cot_id id;
+        int32_t which[COT_TODAY_WHICH], again[COT_TODAY_WHICH];
+        for (size_t k = 0; k < sizeof id.b; k++) id.b[k] = (uint8_t)dice_next(&d);
+        sure(cot_today_draw(&id, 6, 3, which) == 3 && cot_today_draw(&id, 6, 3, again) == 3);
+        sure(memcmp(which, again, 3 * sizeof *which) == 0);
+        sure(which[0] >= 1 && which[0] < which[1] && which[1] < which[2] && which[2] <= 6);
+        seen[(1 << (which[0] - 1) | 1 << (which[1] - 1) | 1 << (which[2] - 1))]++;
+    }
+    for (int i = 0; i < 64; i++) {
+        if (__builtin_popcount((unsigned)i) != 3) continue;
+        chi += (seen[i] - 1000.0) * (seen[i] - 1000.0) / 1000;
+        sets++;
+    }
+    ck_assert_int_eq(sets, 20);
+    ck_assert_msg(chi < 50.8, "chi-square %g", chi);
+}
+END_TEST
+
+START_TEST(draws_at_the_edge)
+{
+    struct cot_id id = {{1, 2, 3}};
+    int32_t which[COT_TODAY_WHICH];
+    ck_assert_int_eq(cot_today_draw(&id, 2, 5, which), 2);
+    ck_assert(which[0] == 1 && which[1] == 2);
+    ck_assert_int_eq(cot_today_draw(&id, 0, 5, which), 0);
+    ck_assert_int_eq(cot_today_draw(&id, 500, 400, which), COT_TODAY_WHICH);
+}
+END_TEST
+
+Suite *cot_suite(void)
+{
+    Suite *suite = suite_create("core/work/today");
+    TCase *c = tcase_create("today");
+    tcase_add_checked_fixture(c, setup, teardown);
+    tcase_add_test(c, a_planned_sowing);
+    tcase_add_test(c, a_batch_through_its_days);
+    tcase_add_test(c, a_line_is_pulled);
+    tcase_add_test(c, drawn_evenly);
+    tcase_add_test(c, draws_at_the_edge);
+    suite_add_tcase(suite, c);
+    return suite;
+}
