@@ -74,6 +74,8 @@ const struct cot_command cot_commands[] = {
     {"done", "MARK [--OPTION VALUE ...]", "record a job of today's list", cot_help_done, RECORD, cot_cmd_done},
     {"trays", "LOT FORMAT --plants N|--trays N|--seeds N [--plate P] ...", "how many trays to sow, and why so many",
      cot_help_trays, BOOK, cot_cmd_trays},
+    {"plates", "[LOT FORMAT] [--per-cell N] [--on DAY]", "which seeder plate to take, or to buy", cot_help_plates, BOOK,
+     cot_cmd_plates},
     {"sow", "[LOT FORMAT] --trays N [--planned CODE] [--plate P] [--bench B] ...", "record a sowing", cot_help_sow,
      RECORD, cot_cmd_sow},
     {"drop", "CODE [--why TEXT]", "drop a planned sowing", cot_help_drop, RECORD, cot_cmd_drop},

@@ -64,6 +64,7 @@ COT_COMMAND(history);
 /* Reports. */
 COT_COMMAND(fill);
 COT_COMMAND(plan);
+COT_COMMAND(plates);
 COT_COMMAND(remedies);
 COT_COMMAND(today);
 COT_COMMAND(week);

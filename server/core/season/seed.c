@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cotyledger/core/plates.h"
 #include "season/in.h"
 
 #define USUAL_LABEL 850 /* per mille: house assumption for seed that nobody has bought yet, no source */
@@ -28,39 +29,16 @@ size_t cot_season_lot_number(const struct cot_planning *p, const struct cot_thin
 /* --- Plates ----------------------------------------------------------------------------------------------------------
  */
 
-static void describe_plate(const struct cot_thing *t, struct cot_plate *out)
-{
-    *out = (struct cot_plate){.cells = cot_thing_int(t, COT_F_CELLS, 1),
-                              .holes = cot_thing_int(t, COT_F_HOLES, 1),
-                              .hole_um = cot_thing_int(t, COT_F_HOLE_UM, 0),
-                              .pattern = cot_thing_text(t, COT_F_PATTERN),
-                              .misses = cot_thing_int(t, COT_F_MISSES, -1),
-                              .twos = cot_thing_int(t, COT_F_TWOS, -1)};
-}
-
-#define PLATES_MOST 64
-
 /* The plate that fits the tray and so many seeds a cell best; NULL: by hand. */
 static const struct cot_thing *best_plate(struct cot_planning *p, const struct cot_seeding *s,
-                                          const struct cot_thing *crop, const struct cot_thing *format)
+                                          const struct cot_thing *format)
 {
-    size_t n;
-    struct cot_plate plate[PLATES_MOST];
+    const struct cot_thing *of[COT_PLATES_MOST];
+    struct cot_plate plate[COT_PLATES_MOST];
     struct cot_plate_offer offer;
-    const struct cot_thing *const *t = cot_book_things(p->book, COT_THING_PLATE, &n), *of[PLATES_MOST];
-    uint32_t plates = 0;
-    for (size_t i = 0; i < n && plates < PLATES_MOST; i++) {
-        if (t[i]->gone) continue;
-        describe_plate(t[i], &plate[plates]);
-        of[plates++] = t[i];
-    }
-    const struct cot_plate_wish wish = {
-        .format = {cot_thing_int(format, COT_F_ROWS, 1), cot_thing_int(format, COT_F_COLS, 1),
-                   cot_thing_text(format, COT_F_PATTERN)},
-        .per_cell = s->per_cell,
-        .seeds_per_g = s->lot ? cot_thing_int(s->lot, COT_F_SEEDS_PER_G, 0) : 0,
-        .form = s->lot ? (enum cot_seed_form)cot_thing_int(s->lot, COT_F_FORM, COT_SEED_RAW) : COT_SEED_RAW,
-        .shape = crop ? (enum cot_seed_shape)cot_thing_int(crop, COT_F_SHAPE, COT_SHAPE_UNKNOWN) : COT_SHAPE_UNKNOWN};
+    struct cot_plate_wish wish;
+    uint32_t plates = cot_plates_read(p->book, of, plate);
+    cot_plates_wish(p->book, s->lot, format, s->per_cell, &wish);
     return plates > 0 && cot_plate_offers(plate, plates, &wish, &offer, 1) > 0 ? of[offer.plate] : NULL;
 }
 
@@ -102,7 +80,7 @@ static enum cot_err read_seeding(struct cot_planning *p, const struct cot_wantin
     memset(s, 0, sizeof *s);
     s->lot = lot;
     as_sown(p, w->l.crop, s);
-    s->plate = best_plate(p, s, w->l.crop, w->sow_format);
+    s->plate = best_plate(p, s, w->sow_format);
     const struct cot_sow_asked asked = {
         .lot = lot, .format = w->sow_format, .plate = s->plate, .per_cell = s->per_cell, .at_least = s->at_least};
     enum cot_err err = cot_sow_read(p->book, &asked, p->ask->on, &s->sow, &found, NULL);
@@ -158,7 +136,7 @@ static bool to_buy(struct cot_planning *p, const struct cot_wanting *w, const st
         cell.seeds = s->per_cell;
         if (cot_drop_of(&cell, &s->sow.cell.drop, NULL) != COT_OK) return false;
         cot_spread_assumed(&s->sow.spread);
-        s->plate = best_plate(p, s, w->l.crop, w->sow_format);
+        s->plate = best_plate(p, s, w->sow_format);
     }
     s->lot = NULL;
     s->stock = -1;
