@@ -110,6 +110,8 @@ const struct cot_command cot_commands[] = {
     {"remedies", "[LINE] [--farm FARM] [--on DAY]", "what can still be done for lines that are short",
      cot_help_remedies, BOOK, cot_cmd_remedies},
     {"handovers", "[--on DAY] [--csv]", "list what was handed over", cot_help_handovers, BOOK, cot_cmd_handovers},
+    {"trace", "LOT|BATCH|LINE|FARM [--on DAY] [--csv]", "where a lot went, or what is behind a hand-over",
+     cot_help_trace, BOOK, cot_cmd_trace},
 
     HEADING("This program"),
     {"completion", "", "completion for bash, from the table of commands", cot_help_completion, COT_NEEDS_NOTHING,

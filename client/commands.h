@@ -67,6 +67,7 @@ COT_COMMAND(plan);
 COT_COMMAND(plates);
 COT_COMMAND(remedies);
 COT_COMMAND(today);
+COT_COMMAND(trace);
 COT_COMMAND(week);
 COT_COMMAND(done);
 COT_COMMAND(handovers);

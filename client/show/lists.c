@@ -247,9 +247,11 @@ static int64_t left_of(const struct cot_stand *s)
 }
 
 /* What is left stands here for eyes: a column of its own would cut the names short. */
-static void put_batch_note(struct cot_table *t, const struct cot_stand *s, int32_t on)
+static void put_batch_note(struct cot_cli *cli, struct cot_table *t, const struct cot_stand *s, int32_t on)
 {
-    if (s->out > 0 && left_of(s) == 0) cot_table_text(t, "all out");
+    const struct cot_thing *lot = cot_book_thing(cli->book, &s->lot);
+    if (lot && cot_thing_int(lot, COT_F_WITHDRAWN, 0)) cot_table_text(t, "lot withdrawn");
+    else if (s->out > 0 && left_of(s) == 0) cot_table_text(t, "all out");
     else if (s->past != COT_DAY_NONE && s->past < on) cot_table_text(t, "past use");
     else if (s->held) cot_table_text(t, "held");
     else if (s->out > 0) cot_table_fmt(t, "%lld left", (long long)left_of(s));
@@ -280,7 +282,7 @@ static void batch_row(struct cot_cli *cli, struct cot_table *t, const struct cot
     cot_table_int(t, left_of(s));
     cot_table_yes(t, s->held);
     cot_table_yes(t, s->provisional);
-    put_batch_note(t, s, on);
+    put_batch_note(cli, t, s, on);
 }
 
 #define KEYED_MOST 48 /* columns */

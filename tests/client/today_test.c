@@ -32,8 +32,6 @@ START_TEST(planned_listed_done)
     must("today");
     says("Monday, 2027-03-01 (W09)");
     says("fill 4 x 128 square with mix, pressed");
-    says("Late, since the day named:");
-    says("move out (02-17) 6 x 128 square Red Harbour A-0003-7 3");
     says("put on plate 128 one-hole");
     says("sow 4 x 128 square Red Harbour, RH-2601");
     says("Legionella");
@@ -45,6 +43,9 @@ START_TEST(planned_listed_done)
     warns("nothing was recorded");
     must("list planned");
     says("sown, 1 more");
+    must("today --on 2027-02-19");
+    says("Late, since the day named:");
+    says("move out (02-17) 6 x 128 square Red Harbour A-0003-7 3");
 }
 END_TEST
 

@@ -11,6 +11,8 @@
 #include "cotyledger/core/raising.h"
 
 #define COUNT_TRAYS 3 /* counted of a batch that nothing hangs on yet: house assumption, no source */
+#define PATCH_LEAST 5 /* fewer blanks are not worth a job of their own: house assumption, no source */
+#define UP_LATE 7     /* days: what is in the chamber longer was moved, and nobody recorded it */
 #define PATCH_DAYS 10 /* after the count blanks can still be filled; common practice, no source */
 
 struct reading {
@@ -163,7 +165,8 @@ static void add_patch(struct reading *r, uint32_t k, const struct moves *m)
 {
     const struct cot_stand *s = &r->fill.stand[k];
     int64_t plants = s->doubles < s->blanks ? s->doubles : s->blanks;
-    if (s->counted == COT_DAY_NONE || plants < 1 || m->patched || r->out->from > s->counted + PATCH_DAYS) return;
+    if (s->counted == COT_DAY_NONE || plants < PATCH_LEAST || m->patched || r->out->from > s->counted + PATCH_DAYS)
+        return;
     struct cot_today_job *j = add(r, COT_TODAY_PATCH, s->counted + 1);
     if (!j) return;
     describe(r, j, k, m->bench);
@@ -197,7 +200,8 @@ static void add_batch(struct reading *r, uint32_t k)
     bool second = cot_thing_id(batch, COT_F_BATCH) != NULL;
     read_moves(r, batch, &m);
     cot_raising_of_batch(r->book, crop, batch, NULL, &g);
-    if (!second && g.chamber > 0 && m.last == COT_DAY_NONE && (j = add(r, COT_TODAY_UP, s->sown + g.chamber)))
+    if (!second && g.chamber > 0 && m.last == COT_DAY_NONE && r->out->from <= s->sown + g.chamber + UP_LATE &&
+        (j = add(r, COT_TODAY_UP, s->sown + g.chamber)))
         describe(r, j, k, m.bench);
     if (!second) add_count(r, k, crop, &m);
     add_patch(r, k, &m);
