@@ -67,6 +67,10 @@ const struct cot_command cot_commands[] = {
 
     {"plan", "[--on DAY] [--lines] [--accept MARK] ...", "what is to be sown for the orders, when and where",
      cot_help_plan, RECORD, cot_cmd_plan},
+    {"needs", "[--on DAY] [--until DAY] [--weeks] [--csv]", "seed, mix, trays, labels and hours of what is planned",
+     cot_help_needs, BOOK, cot_cmd_needs},
+    {"shopping", "[--delivery DAYS] [--on DAY] [--until DAY] [--csv]", "what to buy for it, and by when to order",
+     cot_help_shopping, BOOK, cot_cmd_shopping},
 
     HEADING("Work"),
     {"today", "[--on DAY] [--csv]", "what there is to do today", cot_help_today, BOOK, cot_cmd_today},

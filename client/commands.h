@@ -66,6 +66,8 @@ COT_COMMAND(fill);
 COT_COMMAND(plan);
 COT_COMMAND(plates);
 COT_COMMAND(remedies);
+COT_COMMAND(needs);
+COT_COMMAND(shopping);
 COT_COMMAND(today);
 COT_COMMAND(trace);
 COT_COMMAND(week);

@@ -1,0 +1,256 @@
+/* Needs of the planned sowings. */
+#include "cotyledger/core/need.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "cotyledger/core/place.h"
+#include "cotyledger/core/planned.h"
+#include "cotyledger/core/raising.h"
+#include "cotyledger/core/remedy.h"
+#include "cotyledger/core/sow.h"
+#include "cotyledger/core/stock.h"
+
+#define BY_HAND_TRAYS 1 /* a tray at least, of a sowing in rows */
+
+struct needing {
+    struct cot_book *book;
+    struct cot_needs *out;
+    struct cot_stock *stock;
+    size_t stocks, week_room, item_room;
+    const struct cot_thing **planned; /* by day */
+    bool failed;
+    struct cot_need_week nowhere; /* when memory ran out */
+    struct cot_need_item nothing;
+};
+
+void cot_needs_free(struct cot_needs *n)
+{
+    free(n->week);
+    free(n->item);
+    *n = (struct cot_needs){0};
+}
+
+int64_t cot_need_mix_ul(int64_t cells, int64_t cell_ul)
+{
+    return (cells * cell_ul * (100 + COT_NEED_MIX_MORE) + 99) / 100;
+}
+
+static const struct cot_thing *named(struct cot_book *b, const struct cot_thing *t, enum cot_field f)
+{
+    const struct cot_id *id = t ? cot_thing_id(t, f) : NULL;
+    return id ? cot_book_thing(b, id) : NULL;
+}
+
+/* --- Weeks and items
+ * --------------------------------------------------------------------------------------------------- */
+
+static int32_t monday_of(int32_t day)
+{
+    int year, week, weekday;
+    cot_week_of(day, &year, &week, &weekday);
+    return day - weekday + 1;
+}
+
+static bool grow(struct needing *n, void **list, size_t count, size_t *room, size_t size)
+{
+    if (count < *room) return true;
+    size_t more = *room ? 2 * *room : 32;
+    void *grown = realloc(*list, more * size);
+    if (!grown) {
+        n->failed = true;
+        return false;
+    }
+    *list = grown;
+    *room = more;
+    return true;
+}
+
+static struct cot_need_week *week_of(struct needing *n, int32_t day)
+{
+    struct cot_needs *o = n->out;
+    int32_t monday = monday_of(day);
+    for (size_t i = 0; i < o->weeks; i++)
+        if (o->week[i].monday == monday) return &o->week[i];
+    if (!grow(n, (void **)&o->week, o->weeks, &n->week_room, sizeof *o->week)) return &n->nowhere;
+    o->week[o->weeks] = (struct cot_need_week){.monday = monday};
+    return &o->week[o->weeks++];
+}
+
+static int64_t counted(const struct needing *n, enum cot_stock_what what, const struct cot_thing *format)
+{
+    for (size_t i = 0; i < n->stocks; i++)
+        if (n->stock[i].what == what && n->stock[i].format == format) return n->stock[i].amount;
+    return -1;
+}
+
+static int64_t on_hand(const struct needing *n, enum cot_need_what what, const struct cot_thing *format)
+{
+    int64_t mix = counted(n, COT_STOCK_MIX, NULL);
+    if (what == COT_NEED_MIX) return mix < 0 ? -1 : mix * 1000000;
+    return what == COT_NEED_LABELS ? counted(n, COT_STOCK_LABELS, NULL) : counted(n, COT_STOCK_TRAYS, format);
+}
+
+/* Adds to what is needed of it; the first day on which there is not enough is kept, as days come in order. */
+static struct cot_need_item *take(struct needing *n, enum cot_need_what what, const struct cot_thing *of,
+                                  int64_t amount, int32_t day)
+{
+    struct cot_needs *o = n->out;
+    struct cot_need_item *i = o->item, *end = o->item + o->items;
+    while (i < end && (i->what != what || (what == COT_NEED_SEED ? i->lot : i->format) != of)) i++;
+    if (i == end) {
+        if (!grow(n, (void **)&o->item, o->items, &n->item_room, sizeof *o->item)) return &n->nothing;
+        i = &o->item[o->items++];
+        *i = (struct cot_need_item){.what = what, .first = day, .short_on = COT_DAY_NONE, .on_hand = -1};
+        if (what == COT_NEED_SEED) i->lot = of;
+        else i->format = of;
+        if (what != COT_NEED_SEED) i->on_hand = on_hand(n, what, of);
+    }
+    i->need += amount;
+    if (i->on_hand >= 0 && i->need > i->on_hand && i->short_on == COT_DAY_NONE) i->short_on = day;
+    return i;
+}
+
+/* --- A sowing
+ * ------------------------------------------------------------------------------------------------------------ */
+
+/* A shared tray is one, of the first of its sowings. */
+static bool has_tray(const struct needing *n, size_t number)
+{
+    const struct cot_thing *t = n->planned[number];
+    const char *shared = cot_thing_text(t, COT_F_SHARED);
+    for (size_t i = 0; i < number && shared[0]; i++)
+        if (strcmp(cot_thing_text(n->planned[i], COT_F_SHARED), shared) == 0 &&
+            cot_thing_int(n->planned[i], COT_F_SOW_DAY, 0) == cot_thing_int(t, COT_F_SOW_DAY, 0))
+            return false;
+    return true;
+}
+
+static void add_trays(struct needing *n, const struct cot_thing *format, int64_t trays, int32_t day)
+{
+    struct cot_need_week *w = week_of(n, day);
+    int64_t cells = trays * cot_thing_int(format, COT_F_ROWS, 1) * cot_thing_int(format, COT_F_COLS, 1);
+    int64_t cell_ul = cot_thing_int(format, COT_F_CELL_UL, 0), mix = cot_need_mix_ul(cells, cell_ul);
+    w->trays += trays;
+    w->labels += trays;
+    w->mix_ul += mix;
+    w->minutes += trays * COT_MINUTES_TRAY;
+    w->mix_unknown = w->mix_unknown || cell_ul == 0;
+    n->out->any_mix_unknown = n->out->any_mix_unknown || cell_ul == 0;
+    (void)take(n, COT_NEED_TRAYS, format, trays, day);
+    (void)take(n, COT_NEED_LABELS, NULL, trays, day);
+    if (mix > 0) (void)take(n, COT_NEED_MIX, NULL, mix, day);
+}
+
+static void add_seed(struct needing *n, const struct cot_thing *lot, const struct cot_sow_found *found, int64_t seeds,
+                     int32_t day)
+{
+    struct cot_need_item *i = take(n, COT_NEED_SEED, lot, 0, day);
+    i->variety = named(n->book, lot, COT_F_VARIETY);
+    i->on_hand = found->stock;
+    i->seeds_per_g = found->seeds_per_g;
+    i->retest = cot_test_old(n->book, lot, n->out->from);
+    i = take(n, COT_NEED_SEED, lot, seeds, day);
+    if (i->seeds_per_g > 0) i->mg = (i->need * 1000 + i->seeds_per_g - 1) / i->seeds_per_g;
+    week_of(n, day)->seeds += seeds;
+}
+
+/* Larger trays, of plants that are potted on: those likely, one a cell. */
+static void add_pots(struct needing *n, const struct cot_thing *lot, const struct cot_thing *format,
+                     const struct cot_sow *s, int64_t trays, int32_t day)
+{
+    struct cot_raising g;
+    struct cot_sow_answer a;
+    const struct cot_thing *crop = named(n->book, named(n->book, lot, COT_F_VARIETY), COT_F_CROP);
+    cot_raising_of(n->book, crop, format, day, &g);
+    if (!g.pot_format || g.pot_days == COT_RAISING_UNKNOWN) return;
+    if (cot_sow_promise(s, trays, 0, 900, &a, NULL) != COT_OK) return;
+    int64_t cells = cot_thing_int(g.pot_format, COT_F_ROWS, 1) * cot_thing_int(g.pot_format, COT_F_COLS, 1);
+    if (a.likely > 0) add_trays(n, g.pot_format, (a.likely + cells - 1) / cells, day + g.pot_days);
+}
+
+static void add_sowing(struct needing *n, size_t number)
+{
+    const struct cot_thing *t = n->planned[number];
+    const struct cot_thing *lot = named(n->book, t, COT_F_LOT), *format = named(n->book, t, COT_F_FORMAT);
+    struct cot_sow_asked asked = {.lot = lot,
+                                  .format = format,
+                                  .plate = named(n->book, t, COT_F_PLATE),
+                                  .per_cell = cot_thing_int(t, COT_F_PER_CELL, 0),
+                                  .at_least = cot_thing_int(t, COT_F_AT_LEAST, 0)};
+    struct cot_sow s;
+    struct cot_sow_found found;
+    struct cot_sow_seeds seeds;
+    int32_t day = (int32_t)cot_thing_int(t, COT_F_SOW_DAY, n->out->from);
+    if (day < n->out->from) day = n->out->from;
+    int64_t trays = cot_thing_int(t, COT_F_TRAYS, 0), rows = cot_thing_int(t, COT_F_TRAY_ROWS, 0);
+    if (!lot || !format) return;
+    struct cot_need_week *w = week_of(n, day);
+    w->sowings++;
+    w->minutes += COT_MINUTES_SOWING;
+    if (trays > 0 || has_tray(n, number)) add_trays(n, format, trays > 0 ? trays : BY_HAND_TRAYS, day);
+    if (cot_sow_read(n->book, &asked, n->out->from, &s, &found, NULL) != COT_OK) return;
+    if (trays > 0) add_pots(n, lot, format, &s, trays, day);
+    if (rows > 0) s.tray_cells = cot_thing_int(format, COT_F_COLS, 1);
+    if (cot_sow_seeds(&s, rows > 0 ? rows : trays, found.confidence, &seeds, NULL) == COT_OK)
+        add_seed(n, lot, &found, seeds.enough, day);
+}
+
+/* --- All
+ * ------------------------------------------------------------------------------------------------------------------ */
+
+static int by_day(const void *x, const void *y)
+{
+    const struct cot_thing *a = *(const struct cot_thing *const *)x, *b = *(const struct cot_thing *const *)y;
+    int64_t da = cot_thing_int(a, COT_F_SOW_DAY, COT_DAY_MAX), db = cot_thing_int(b, COT_F_SOW_DAY, COT_DAY_MAX);
+    if (da != db) return da < db ? -1 : 1;
+    return cot_id_cmp(&a->id, &b->id);
+}
+
+static int by_week(const void *x, const void *y)
+{
+    const struct cot_need_week *a = x, *b = y;
+    return a->monday < b->monday ? -1 : a->monday > b->monday;
+}
+
+static const char *item_name(const struct cot_thing *t)
+{
+    return t ? cot_thing_name(t) : "";
+}
+
+static int by_item(const void *x, const void *y)
+{
+    const struct cot_need_item *a = x, *b = y;
+    if (a->what != b->what) return a->what < b->what ? -1 : 1;
+    int c = strcmp(item_name(a->variety), item_name(b->variety));
+    if (c == 0) c = strcmp(item_name(a->lot), item_name(b->lot));
+    return c != 0 ? c : strcmp(item_name(a->format), item_name(b->format));
+}
+
+enum cot_err cot_needs_read(struct cot_book *b, int32_t from, int32_t to, struct cot_needs *out,
+                            struct cot_fault *fault)
+{
+    struct needing n = {.book = b, .out = out};
+    size_t all, count = 0;
+    *out = (struct cot_needs){.from = from, .to = to};
+    if (!cot_book_house(b)) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
+    enum cot_err err = cot_stock_read(b, from, &n.stock, &n.stocks);
+    const struct cot_thing *const *planned = cot_book_things(b, COT_THING_PLANNED, &all);
+    n.planned = malloc((all + 1) * sizeof *n.planned);
+    if (err == COT_OK && !n.planned) err = COT_MEMORY;
+    for (size_t i = 0; err == COT_OK && i < all; i++) {
+        struct cot_planned_done done;
+        if (planned[i]->gone || cot_thing_int(planned[i], COT_F_SOW_DAY, COT_DAY_MAX) > to) continue;
+        if (cot_planned_read(b, planned[i], from, &done) == COT_OK && done.batches == 0)
+            n.planned[count++] = planned[i];
+    }
+    if (err == COT_OK && count > 1) qsort(n.planned, count, sizeof *n.planned, by_day);
+    for (size_t i = 0; err == COT_OK && i < count; i++) add_sowing(&n, i);
+    if (n.failed) err = COT_MEMORY;
+    if (err == COT_OK && out->weeks > 1) qsort(out->week, out->weeks, sizeof *out->week, by_week);
+    if (err == COT_OK && out->items > 1) qsort(out->item, out->items, sizeof *out->item, by_item);
+    free(n.planned);
+    free(n.stock);
+    if (err != COT_OK) cot_needs_free(out);
+    return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
+}

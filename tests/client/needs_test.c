@@ -1,0 +1,50 @@
+/* Materials of the planned sowings, and the shopping list. */
+#include "made.h"
+
+static void must(const char *line)
+{
+    cot_fixture_must(&f, line);
+}
+
+START_TEST(needed_and_bought)
+{
+    must("needs");
+    says("No sowing is planned: `cotyl plan` plans them.");
+    must("add planned --lot RH-2601 --format \"128 square\" --trays 10 --sow-day 2027-03-15");
+    must("stock --mix 20");
+    must("stock --trays 50 --format \"128 square\"");
+    must("needs");
+    says("2027-W11 2027-03-15 1 10 1280 39 L 10 1 h");
+    says("Red Harbour, RH-2601 1280 seeds");
+    says("growing mix 39 L 20 L 2027-03-15");
+    says("trays of 128 square 10 trays 50 trays");
+    says("labels 10 labels not counted");
+    must("shopping");
+    says("2027-03-01 growing mix 19 L 2027-03-15");
+    says("Delivery takes 14 days (assumed; --delivery N says otherwise).");
+    must("shopping --delivery 21");
+    says("2027-02-22 growing mix 19 L 2027-03-15 too late to order");
+    must("shopping --csv");
+    says("order_by,what,lot,variety,format,amount,unit,needed_on,late");
+    says("2027-03-01,mix,,,,19,L,2027-03-15,no");
+    must("needs --weeks --json");
+    says("{\"week\":\"2027-W11\",\"from\":\"2027-03-15\",\"sowings\":1,\"trays\":10,\"seeds\":1280,\"mix_l\":39,"
+         "\"labels\":10,\"minutes\":70}");
+    must("needs --until 2027-03-10");
+    says("No sowing is planned");
+    ck_assert_int_eq(cot_fixture_run(&f, "needs --until 2027-02-10"), cot_err_row(COT_USAGE)->exit_code);
+    ck_assert_int_eq(cot_fixture_run(&f, "shopping --delivery -3"), cot_err_row(COT_INVALID)->exit_code);
+}
+END_TEST
+
+Suite *cot_suite(void)
+{
+    Suite *s = suite_create("client/needs");
+    TCase *c = tcase_create("needs");
+    tcase_set_timeout(c, 60);
+    tcase_add_unchecked_fixture(c, make_house, leave_house);
+    tcase_add_checked_fixture(c, house, leave);
+    tcase_add_test(c, needed_and_bought);
+    suite_add_tcase(s, c);
+    return s;
+}
