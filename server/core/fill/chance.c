@@ -151,16 +151,11 @@ static enum cot_err merge_net(struct cot_piece *p)
 /* A batch alone: each figure it may have once, with its weight. */
 static void list_sole(struct cot_piece *p, uint32_t sole)
 {
-    const int32_t *plants = p->task->supplies->sole + (size_t)sole * COT_SOLE_LEVELS;
-    p->points = 0;
-    for (uint32_t i = 0; i < COT_SOLE_LEVELS; i++) {
-        if (i == 0 || plants[i] != plants[i - 1]) {
-            p->heavier[p->points] = i;
-            p->supply[2 * p->points] = p->supply[2 * p->points + 1] = plants[i];
-            p->points++;
-        }
-    }
-    p->heavier[p->points] = COT_SOLE_LEVELS;
+    const struct cot_supplies *s = p->task->supplies;
+    const int32_t *plants = s->sole + (size_t)sole * COT_SOLE_LEVELS;
+    const uint32_t *before = s->sole_before + (size_t)sole * (COT_SOLE_LEVELS + 1);
+    for (uint32_t i = 0; i < p->points; i++) p->supply[2 * i] = p->supply[2 * i + 1] = plants[i];
+    for (uint32_t i = 0; i <= p->points; i++) p->heavier[i] = before[i];
 }
 
 static void list_several(struct cot_piece *p)
@@ -181,7 +176,7 @@ static void list_several(struct cot_piece *p)
 static enum cot_err list_points(struct cot_piece *p)
 {
     uint32_t sole = p->batches == 1 ? p->task->supplies->sole_of[p->batch_at[0]] : NOBODY;
-    p->points = sole == NOBODY ? N : COT_SOLE_LEVELS;
+    p->points = sole == NOBODY ? N : p->task->supplies->sole_points[sole];
     p->supply = calloc((size_t)p->points * (p->merged.net.batches + 1), sizeof *p->supply);
     p->origin = calloc((size_t)p->points + 1, sizeof *p->origin);
     p->heavier = calloc((size_t)p->points + 1, sizeof *p->heavier);
@@ -306,16 +301,13 @@ static void tally_free(struct tally *t)
     free(t->before);
 }
 
-/* Which of its own levels a batch alone stands at in each supply, and which supplies are at each. */
+/* Which supplies are at each of the points of a batch alone. */
 static void place_sole(const struct cot_piece *p, uint32_t sole, struct tally *t)
 {
-    const uint16_t *level = p->task->supplies->level + (size_t)sole * N;
-    uint16_t of[COT_SOLE_LEVELS];
-    for (uint32_t i = 0; i < p->points; i++)
-        for (uint32_t l = p->heavier[i]; l < p->heavier[i + 1]; l++) of[l] = (uint16_t)i;
-    for (uint32_t s = 0; s < N; s++) t->before[of[level[s]] + 1]++;
+    const uint16_t *point = p->task->supplies->point + (size_t)sole * N;
+    for (uint32_t s = 0; s < N; s++) t->before[point[s] + 1]++;
     for (uint32_t i = 0; i < p->points; i++) t->before[i + 1] = (uint16_t)(t->before[i] + t->before[i + 1]);
-    for (uint32_t s = N; s-- > 0;) t->supply[--t->before[of[level[s]] + 1]] = (uint16_t)s;
+    for (uint32_t s = N; s-- > 0;) t->supply[--t->before[point[s] + 1]] = (uint16_t)s;
     memmove(t->before, t->before + 1, p->points * sizeof *t->before);
     t->before[p->points] = N;
 }

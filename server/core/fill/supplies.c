@@ -28,10 +28,11 @@ struct spread {
     double *axis;       /* the reflection's vector */
     double *at;         /* [axis * BLOCK + point]: some points */
     int64_t *levels;
-    int32_t *level_of; /* per batch: LEVELS of them */
-    uint16_t *order;   /* per axis: N levels of the lattice */
-    uint16_t *level;   /* per member of a group: its level of N at each point */
-    uint32_t below[N]; /* points at lower levels of one member, and those placed so far */
+    uint16_t *sole_level; /* [k * COT_SOLE_LEVELS + level]: point of the k-th batch that stands alone */
+    int32_t *level_of;    /* per batch: LEVELS of them */
+    uint16_t *order;      /* per axis: N levels of the lattice */
+    uint16_t *level;      /* per member of a group: its level of N at each point */
+    uint32_t below[N];    /* points at lower levels of one member, and those placed so far */
     const struct cot_normals *normals;
     struct cot_normals own;
 };
@@ -40,8 +41,10 @@ void cot_supplies_free(struct cot_supplies *s)
 {
     free(s->at);
     free(s->sole);
+    free(s->sole_points);
+    free(s->sole_before);
     free(s->sole_of);
-    free(s->level);
+    free(s->point);
     *s = (struct cot_supplies){0};
 }
 
@@ -55,6 +58,7 @@ static void spread_free(struct spread *s)
     free(s->axis);
     free(s->at);
     free(s->levels);
+    free(s->sole_level);
     free(s->level_of);
     free(s->order);
     free(s->level);
@@ -70,16 +74,20 @@ static bool reserve(struct spread *s, struct cot_supplies *out, uint32_t sole)
     s->swing = calloc(n, sizeof *s->swing);
     s->axis = calloc(2 * n, sizeof *s->axis);
     s->at = calloc(2 * n * BLOCK, sizeof *s->at);
-    s->levels = calloc(COT_SOLE_LEVELS, sizeof *s->levels);
+    s->levels = calloc(COT_SOLE_WEIGHT, sizeof *s->levels);
+    s->sole_level = calloc(((size_t)sole + 1) * COT_SOLE_LEVELS, sizeof *s->sole_level);
     s->level_of = calloc(n * LEVELS, sizeof *s->level_of);
     s->order = calloc(2 * n * N + BLOCK, sizeof *s->order);
     s->level = calloc(n * N, sizeof *s->level);
     out->at = calloc(n * N, sizeof *out->at);
     out->sole = calloc(((size_t)sole + 1) * COT_SOLE_LEVELS, sizeof *out->sole);
     out->sole_of = calloc(n, sizeof *out->sole_of);
-    out->level = calloc(((size_t)sole + 1) * N, sizeof *out->level);
+    out->sole_points = calloc((size_t)sole + 1, sizeof *out->sole_points);
+    out->sole_before = calloc(((size_t)sole + 1) * (COT_SOLE_LEVELS + 1), sizeof *out->sole_before);
+    out->point = calloc(((size_t)sole + 1) * N, sizeof *out->point);
     return s->group && s->lot_axis && s->member && s->load && s->swing && s->axis && s->at && s->levels &&
-           s->level_of && s->order && s->level && out->at && out->sole && out->sole_of && out->level;
+           s->sole_level && s->level_of && s->order && s->level && out->at && out->sole && out->sole_points &&
+           out->sole_before && out->sole_of && out->point;
 }
 
 /* --- Normals and levels ------------------------------------------------------------------------------------------ */
@@ -117,20 +125,46 @@ static int32_t to_come(const struct cot_stand *s, int64_t plants)
     return n < 0 ? 0 : n > INT32_MAX ? INT32_MAX : (int32_t)n;
 }
 
-/* The batch's levels: N of them, and as many as a batch alone has. */
+/* Puts down the figures of s->levels, `n` of them and each of the same weight, once each with the sum of their weights.
+ * False when there are too many. */
+static bool put_points(struct spread *s, const struct cot_stand *t, uint32_t k, uint32_t n, struct cot_supplies *out)
+{
+    int32_t *to = out->sole + (size_t)k * COT_SOLE_LEVELS;
+    uint32_t *before = out->sole_before + (size_t)k * (COT_SOLE_LEVELS + 1), points = 0;
+    uint16_t *level = s->sole_level + (size_t)k * COT_SOLE_LEVELS;
+    for (uint32_t i = 0; i < n; i++) {
+        int32_t plants = to_come(t, s->levels[i]);
+        if (points == 0 || plants != to[points - 1]) {
+            if (points == COT_SOLE_LEVELS) return false;
+            before[points] = i * (COT_SOLE_WEIGHT / n);
+            to[points++] = plants;
+        }
+        level[(uint64_t)i * COT_SOLE_LEVELS / n] = (uint16_t)(points - 1);
+    }
+    before[points] = COT_SOLE_WEIGHT;
+    out->sole_points[k] = points;
+    return true;
+}
+
+/* A batch alone: by all its levels, or by few when it may have more figures than there is room for. */
+static enum cot_err read_sole(struct spread *s, const struct cot_stand *t, uint32_t k, struct cot_supplies *out)
+{
+    if (cot_stand_levels(t, COT_SOLE_WEIGHT, s->levels) != COT_OK) return COT_MEMORY;
+    if (put_points(s, t, k, COT_SOLE_WEIGHT, out)) return COT_OK;
+    if (cot_stand_levels(t, COT_SOLE_LEVELS, s->levels) != COT_OK) return COT_MEMORY;
+    (void)put_points(s, t, k, COT_SOLE_LEVELS, out);
+    return COT_OK;
+}
+
+/* The batch's levels. */
 static enum cot_err read_levels(struct spread *s, uint32_t b, struct cot_supplies *out)
 {
     const struct cot_stand *t = &s->stand[b];
-    bool sole = out->sole_of[b] != NOBODY;
-    int n = sole ? COT_SOLE_LEVELS : LEVELS;
-    if (cot_stand_levels(t, n, s->levels) != COT_OK) return COT_MEMORY;
-    s->swing[b] = (double)(s->levels[n * 21 / 25] - s->levels[n * 4 / 25]) / 2 + 1e-3;
-    if (sole) {
-        int32_t *to = out->sole + (size_t)out->sole_of[b] * COT_SOLE_LEVELS;
-        for (int i = 0; i < n; i++) to[i] = to_come(t, s->levels[i]);
-    } else {
-        for (int i = 0; i < n; i++) s->level_of[(size_t)b * LEVELS + (size_t)i] = to_come(t, s->levels[i]);
-    }
+    s->load[b] = t->shared > 0 && t->shared <= 1 ? t->shared : 0;
+    if (out->sole_of[b] != NOBODY && read_sole(s, t, out->sole_of[b], out) != COT_OK) return COT_MEMORY;
+    if (cot_stand_levels(t, LEVELS, s->levels) != COT_OK) return COT_MEMORY;
+    s->swing[b] = (double)(s->levels[LEVELS * 21 / 25] - s->levels[LEVELS * 4 / 25]) / 2 + 1e-3;
+    for (int i = 0; i < LEVELS; i++) s->level_of[(size_t)b * LEVELS + (size_t)i] = to_come(t, s->levels[i]);
     return COT_OK;
 }
 
@@ -246,6 +280,7 @@ static void put_in_order(struct spread *s, uint32_t m, struct cot_supplies *out)
     uint32_t b = s->member[m], k = out->sole_of[b], sum = 0, levels = k == NOBODY ? LEVELS : COT_SOLE_LEVELS;
     const uint16_t *level = s->level + (size_t)m * N;
     const int32_t *of = k == NOBODY ? s->level_of + (size_t)b * LEVELS : out->sole + (size_t)k * COT_SOLE_LEVELS;
+    const uint16_t *point = k == NOBODY ? NULL : s->sole_level + (size_t)k * COT_SOLE_LEVELS;
     memset(s->below, 0, sizeof s->below);
     for (uint32_t i = 0; i < N; i++) s->below[level[i]]++;
     for (uint32_t l = 0; l < N; l++) {
@@ -255,8 +290,8 @@ static void put_in_order(struct spread *s, uint32_t m, struct cot_supplies *out)
     }
     for (uint32_t i = 0; i < N; i++) {
         uint32_t mine = s->below[level[i]]++ * levels / N;
+        if (point) mine = out->point[(size_t)k * N + i] = point[mine];
         out->at[(size_t)b * N + i] = of[mine];
-        if (k != NOBODY) out->level[(size_t)k * N + i] = (uint16_t)mine;
     }
 }
 

@@ -12,15 +12,22 @@
 
 #include "cotyledger/core/fill.h"
 
-#define COT_SOLE_LEVELS 4096 /* levels of a batch that stands alone: its chance is good to 1 / 8192 */
+/* A batch that stands alone in its component has each figure it may have once, weighted in COT_SOLE_WEIGHT-ths: a sum
+ * of them is good to 1 / 131072. Of one that may have more than COT_SOLE_LEVELS figures only those at so many levels,
+ * each of the same weight: good to 1 / 8192 at each supply at which a line turns full. */
+#define COT_SOLE_LEVELS 4096
+#define COT_SOLE_WEIGHT 65536
 
 struct cot_supplies {
     uint32_t batches;
-    int32_t *at;   /* [batch b * COT_FILL_LEVELS + supply i]: plants of batch b still to be handed over; 0: nobody may
-                      have them */
-    int32_t *sole; /* [k * COT_SOLE_LEVELS + level], rising: the k-th batch that stands alone in its component ... */
-    uint32_t *sole_of; /* ... per batch: k; UINT32_MAX: not alone */
-    uint16_t *level;   /* [k * COT_FILL_LEVELS + i]: its level in supply i */
+    int32_t *at; /* [batch b * COT_FILL_LEVELS + supply i]: plants of batch b still to be handed over; 0: nobody may
+                    have them */
+    /* Of the k-th batch that stands alone ... */
+    int32_t *sole;         /* [k * COT_SOLE_LEVELS + point]: the figures it may have, rising */
+    uint32_t *sole_points; /* [k]: how many */
+    uint32_t *sole_before; /* [k * (COT_SOLE_LEVELS + 1) + point]: sum of the weights of lesser points */
+    uint32_t *sole_of;     /* per batch: k; UINT32_MAX: not alone */
+    uint16_t *point;       /* [k * COT_FILL_LEVELS + i]: its point in supply i */
 };
 /* component[b]: batches that lines tie together, numbered from 0; UINT32_MAX: nobody may have the batch. MEMORY. Free
  * in any case. */

@@ -62,16 +62,25 @@ static int int32_cmp(const void *x, const void *y)
     return a < b ? -1 : a > b;
 }
 
+/* Figures drawn, the same ones put together with the sum of their weights. */
 static void make_sole(struct dice *d, struct made *m, uint32_t b, uint32_t k, int64_t there)
 {
     struct cot_supplies *s = &m->supplies;
-    int32_t *sole = s->sole + (size_t)k * COT_SOLE_LEVELS;
+    int32_t *sole = s->sole + (size_t)k * COT_SOLE_LEVELS, drawn[COT_SOLE_LEVELS];
+    uint32_t *before = s->sole_before + (size_t)k * (COT_SOLE_LEVELS + 1), points = 0;
     s->sole_of[b] = k;
-    for (size_t i = 0; i < COT_SOLE_LEVELS; i++) sole[i] = (int32_t)dice_int(d, there / 2, there);
-    qsort(sole, COT_SOLE_LEVELS, sizeof *sole, int32_cmp);
+    for (size_t i = 0; i < COT_SOLE_LEVELS; i++) drawn[i] = (int32_t)dice_int(d, there / 2, there);
+    qsort(drawn, COT_SOLE_LEVELS, sizeof *drawn, int32_cmp);
+    for (uint32_t i = 0; i < COT_SOLE_LEVELS; i++) {
+        if (i > 0 && drawn[i] == drawn[i - 1]) continue;
+        before[points] = i * (COT_SOLE_WEIGHT / COT_SOLE_LEVELS);
+        sole[points++] = drawn[i];
+    }
+    before[points] = COT_SOLE_WEIGHT;
+    s->sole_points[k] = points;
     for (size_t i = 0; i < N; i++) {
-        s->level[k * N + i] = (uint16_t)dice_int(d, 0, COT_SOLE_LEVELS - 1);
-        s->at[b * N + i] = sole[s->level[k * N + i]];
+        s->point[k * N + i] = (uint16_t)dice_int(d, 0, points - 1);
+        s->at[b * N + i] = sole[s->point[k * N + i]];
     }
 }
 
@@ -80,9 +89,13 @@ static void make_supplies(struct dice *d, struct made *m, uint32_t batches, int6
 {
     struct cot_supplies *s = &m->supplies;
     uint32_t sole = 0;
-    *s = (struct cot_supplies){batches, calloc(batches * N, sizeof *s->at),
-                               calloc((size_t)batches * COT_SOLE_LEVELS, sizeof *s->sole),
-                               calloc(batches, sizeof *s->sole_of), calloc(batches * N, sizeof *s->level)};
+    *s = (struct cot_supplies){.batches = batches,
+                               .at = calloc(batches * N, sizeof *s->at),
+                               .sole = calloc((size_t)batches * COT_SOLE_LEVELS, sizeof *s->sole),
+                               .sole_points = calloc(batches, sizeof *s->sole_points),
+                               .sole_before = calloc((size_t)batches * (COT_SOLE_LEVELS + 1), sizeof *s->sole_before),
+                               .sole_of = calloc(batches, sizeof *s->sole_of),
+                               .point = calloc(batches * N, sizeof *s->point)};
     int32_t *common = calloc(N, sizeof *common);
     for (size_t i = 0; i < N; i++) common[i] = (int32_t)dice_int(d, 0, there / 4);
     for (uint32_t b = 0; b < batches; b++) {
@@ -181,14 +194,17 @@ static void plain_supply(struct made *m, size_t i, const int64_t *serves, int32_
     for (uint32_t b = 0; b < m->supplies.batches; b++) a->batch_lacking[b] += lacking[b];
 }
 
-/* Of a batch alone, over its own levels. */
+/* Of a batch alone, over its own figures, each as often as it weighs. */
 static void plain_sole(struct made *m, uint32_t w, uint32_t b, int32_t *column)
 {
+    const struct cot_supplies *p = &m->supplies;
+    size_t k = p->sole_of[b];
+    const uint32_t *before = p->sole_before + k * (COT_SOLE_LEVELS + 1);
     int64_t supply[MOST] = {0};
-    for (size_t i = 0; i < COT_SOLE_LEVELS; i++) {
-        supply[b] = m->supplies.sole[(size_t)m->supplies.sole_of[b] * COT_SOLE_LEVELS + i];
+    for (uint32_t i = 0; i < p->sole_points[k]; i++) {
+        supply[b] = p->sole[k * COT_SOLE_LEVELS + i];
         cot_share(&m->s, supply);
-        column[i] = (int32_t)cot_share_got(&m->s)[w];
+        for (uint32_t n = before[i]; n < before[i + 1]; n++) column[n] = (int32_t)cot_share_got(&m->s)[w];
     }
 }
 
@@ -203,7 +219,7 @@ static struct cot_prospect plain_prospect(int32_t *column, size_t n, int64_t nee
 static void plain(struct made *m, struct answer *a)
 {
     int64_t *serves = calloc(m->s.net.edges + 1, sizeof *serves);
-    int32_t *column = calloc(MOST * N, sizeof *column), *sole = calloc(COT_SOLE_LEVELS, sizeof *sole);
+    int32_t *column = calloc(MOST * N, sizeof *column), *sole = calloc(COT_SOLE_WEIGHT, sizeof *sole);
     memcpy(serves, cot_net_flow(&m->s.net), m->s.net.edges * sizeof *serves);
     answer_start(a);
     for (size_t i = 0; i < N; i++) plain_supply(m, i, serves, column, a);
@@ -212,7 +228,7 @@ static void plain(struct made *m, struct answer *a)
         uint32_t batch = node[0] < node[2] ? m->edge[node[0]].batch : UINT32_MAX;
         if (batch != UINT32_MAX && m->supplies.sole_of[batch] != UINT32_MAX) {
             plain_sole(m, w, batch, sole);
-            a->prospect[w] = plain_prospect(sole, COT_SOLE_LEVELS, m->wish[w].need);
+            a->prospect[w] = plain_prospect(sole, COT_SOLE_WEIGHT, m->wish[w].need);
         } else {
             a->prospect[w] = plain_prospect(column + w * N, N, m->wish[w].need);
         }
