@@ -4,6 +4,7 @@
 #
 #   sh deploy/try.sh            nothing is left behind
 #   sh deploy/try.sh --stay     leaves it running and says how to go on by hand
+#   sh deploy/try.sh --plan     the spring as it was planned from the order book, day by day by the list on the wall
 #   sh deploy/try.sh --bin DIR  plays with the programs already built in DIR instead of building
 #
 # Debian 12; as root, or as a user who may use sudo if packages are missing. All files live in one scratch folder in /tmp.
@@ -15,15 +16,17 @@ ROOT=$(dirname "$HERE")
 . "$HERE/lib.sh"
 
 STAY=no
+PLAN=no
 BIN=
 SERVER_PID=
 JOB=
 
-usage() { sed -n '2,10s/^# \{0,1\}//p' "$0"; }
+usage() { sed -n '2,11s/^# \{0,1\}//p' "$0"; }
 
 while [ $# -gt 0 ]; do
     case $1 in
     --stay) STAY=yes ;;
+    --plan) PLAN=yes ;;
     --bin)
         [ $# -ge 2 ] || die "--bin wants a folder"
         BIN=$(CDPATH='' cd -- "$2" && pwd)
@@ -134,8 +137,8 @@ make_house() {
 }
 
 # Aside, so that a signal is obeyed at once and not when the season has ended.
-play() {
-    sh "$HERE/demo/play.sh" "$SCRATCH" </dev/null &
+aside() {
+    "$@" </dev/null &
     JOB=$!
     wait "$JOB" || { JOB=; exit 1; }
     JOB=
@@ -233,7 +236,13 @@ main() {
     find_programs
     start_server
     make_house
-    play
+    if [ $PLAN = yes ]; then
+        export COTYLEDGER_DEMO_UNTIL=2027-01-28
+        aside sh "$HERE/demo/play.sh" "$SCRATCH"
+        aside sh "$HERE/demo/live.sh" "$SCRATCH"
+        exit 0
+    fi
+    aside sh "$HERE/demo/play.sh" "$SCRATCH"
     TODAY=$(cut -c 1-10 "$SCRATCH/clock")
     compare
     compare_farms

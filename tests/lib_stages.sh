@@ -145,6 +145,12 @@ fuzz_one() {
 stage_long() {
     build_long=${MAIN:-}
     ctest_here "$build_long" -L long
+    if in_job "$SCRATCH/planned.log" sh "$ROOT/deploy/try.sh" --plan --bin "$build_long"; then
+        pass
+    else
+        tail -n 40 "$SCRATCH/planned.log" >&2
+        fail "the planned season"
+    fi
 }
 
 stage_nothing_left() {

@@ -42,8 +42,8 @@ const char cot_help_done[] = "Records that a job of today's list is done, with w
                              "  --on DAY       of the list of that day (default: today)\n"
                              "\n"
                              "Examples:\n"
-                             "  cotyl done KTX\n"
-                             "  cotyl done KTX --trays 4 --bench 1-03\n";
+                             "  cotyl done KTXBD\n"
+                             "  cotyl done KTXBD --trays 4 --bench 1-03\n";
 
 static const struct cot_opt opts[] = {{"on", "DAY", -1}, {"csv", NULL, -1}, COT_OPT_END};
 

@@ -6,9 +6,9 @@
 #include "cotyledger/core/today.h"
 #include "cotyledger/wire/report.h"
 
-/* Three letters by which a job is called: made of what it is and is about, so that they stay when the list changes. ""
- * for a job that nothing records (filling trays). */
-#define COT_TODAY_MARK 4
+/* Five letters by which a job is called: made of what it is and is about, so that they stay when the list changes, and
+ * of so many that two jobs hardly ever share them. "" for a job that nothing records (filling trays). */
+#define COT_TODAY_MARK 6
 void cot_today_mark(const struct cot_today_job *j, char out[static COT_TODAY_MARK]);
 
 /* For eyes day by day, with the usual cautions below. */

@@ -8,11 +8,12 @@
 #
 # A diary line is   DAY TIME LAPTOP COMMAND...   # REMARK
 # as one would type it after `cotyl`. A remark that starts with a code says which code the command must print.
+# COTYLEDGER_DEMO_UNTIL=DAY plays what is before that day only.
 # Laptops are offline except when they sync, join, invite or fetch.
 set -eu
 
 HERE=$(CDPATH='' cd -- "$(dirname -- "$0")" && pwd)
-[ $# = 1 ] || { sed -n '2,12s/^# \{0,1\}//p' "$0" >&2; exit 2; }
+[ $# = 1 ] || { sed -n '2,13s/^# \{0,1\}//p' "$0" >&2; exit 2; }
 WORK=$(CDPATH='' cd -- "$1" && pwd)
 COTYL=${COTYL:-cotyl}
 export WORK COTYLEDGER_DEMO_CLOCK="$WORK/clock"
@@ -70,6 +71,7 @@ last=$(date +%s)
 for diary in diary/*.txt; do
     while read -r day time laptop line; do
         case $day in '#'* | '') continue ;; esac
+        [ -z "${COTYLEDGER_DEMO_UNTIL:-}" ] || [ "$(echo "$day" | tr -d -)" -lt "$(echo "$COTYLEDGER_DEMO_UNTIL" | tr -d -)" ] || continue
         play_line "$day" "$time" "$laptop" "$line"
         if [ $(($(date +%s) - last)) -ge 5 ]; then
             printf 'season: %s, %s lines of the diary played\n' "$day" "$played" >&2

@@ -78,6 +78,35 @@ START_TEST(for_programs)
 }
 END_TEST
 
+/* docs/reports.md names every column of the lists, in their order. */
+START_TEST(columns_are_documented)
+{
+    static const char *const list[] = {
+        "plan --csv",          "plan --lines --csv", "today --csv",  "needs --csv",
+        "needs --weeks --csv", "shopping --csv",     "plates --csv", "plates RH-2601 \"128 square\" --csv",
+        "trace RH-2601 --csv"};
+    static char page[200000];
+    char path[1024];
+    snprintf(path, sizeof path, "%s/../docs/reports.md", COT_TESTS_DIR);
+    FILE *file = fopen(path, "r");
+    ck_assert_ptr_nonnull(file);
+    page[fread(page, 1, sizeof page - 1, file)] = '\0';
+    fclose(file);
+    const char *from = strstr(page, "## Lists of the plan and the day");
+    ck_assert_ptr_nonnull(from);
+    for (size_t i = 0; i < sizeof list / sizeof list[0]; i++) {
+        const char *at = from;
+        char name[60];
+        must(list[i]);
+        f.out[strcspn(f.out, "\r\n")] = '\0';
+        for (char *word = strtok(f.out, ","); word; word = strtok(NULL, ",")) {
+            snprintf(name, sizeof name, "`%s`", word);
+            ck_assert_msg(strstr(at, name) != NULL, "%s: docs/reports.md does not name %s", list[i], name);
+        }
+    }
+}
+END_TEST
+
 static const struct {
     const char *line, *warning;
     enum cot_err err;
@@ -109,6 +138,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, another_plan_than_was_shown);
     tcase_add_test(c, for_programs);
     tcase_add_test(c, misused);
+    tcase_add_test(c, columns_are_documented);
     suite_add_tcase(s, c);
     return s;
 }

@@ -15,18 +15,18 @@ static int fails(const char *line)
 }
 
 /* The mark of the first row for eyes that has `what` in it. */
-static void mark_of(const char *what, char out[static 4])
+static void mark_of(const char *what, char out[static 6])
 {
     const char *at = strstr(f.out, what);
     ck_assert_msg(at != NULL, "no %s: %s", what, f.out);
     while (at > f.out && at[-1] != '\n') at--;
-    memcpy(out, at, 3);
-    out[3] = '\0';
+    memcpy(out, at, 5);
+    out[5] = '\0';
 }
 
 START_TEST(planned_listed_done)
 {
-    char mark[4], line[80];
+    char mark[6], line[80];
     must("add planned --lot RH-2601 --format \"128 square\" --trays 4 --plate \"128 one-hole\" --sow-day 2027-03-01 "
          "--bench 3");
     must("today");
@@ -52,7 +52,7 @@ END_TEST
 /* The fixture's batches were sown on 2027-02-15, the count is due a fortnight later. */
 START_TEST(a_count_has_to_be_looked_at)
 {
-    char mark[4], line[40];
+    char mark[6], line[40];
     must("today");
     says("count 3 trays trays");
     mark_of("  trays ", mark);
@@ -77,7 +77,7 @@ START_TEST(a_week)
     ck_assert_int_eq(fails("week 2027-W54"), cot_err_row(COT_INVALID)->exit_code);
     warns("is no week");
     ck_assert_int_eq(fails("done"), cot_err_row(COT_USAGE)->exit_code);
-    ck_assert_int_eq(fails("done QQQ"), cot_err_row(COT_NOT_FOUND)->exit_code);
+    ck_assert_int_eq(fails("done QQQQQ"), cot_err_row(COT_NOT_FOUND)->exit_code);
 }
 END_TEST
 
