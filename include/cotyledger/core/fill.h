@@ -31,7 +31,7 @@
  * stands' `shared` (a Gaussian copula), others on their own. Where one batch alone may serve a group of lines, the sum
  * over that batch's own distribution, to 1 / 131072 at each supply at which a line turns full (of a batch of more than
  * COT_SOLE_LEVELS figures 1 / 8192: fill/supplies.h); else COT_FILL_LEVELS supplies spread evenly (levels.h): off by
- * 0.0008 as a rule, by 0.0025 at most in 600 random houses
+ * 0.0008 as a rule, by 0.0031 at most in 800 random houses
  * (tests/core/fill/chance_test.c; with half as many supplies by 0.0057).
  */
 #ifndef COTYLEDGER_CORE_FILL_H
