@@ -46,8 +46,7 @@ static const struct cot_opt opts[] = {{"on", "DAY", -1},   {"until", "DAY", -1},
                                       {"weeks", NULL, -1}, {"delivery", "N", COT_F_LATE},
                                       {"csv", NULL, -1},   COT_OPT_END};
 
-/* --- Words
- * ------------------------------------------------------------------------------------------------------------- */
+/* --- Words -------------------------------------------------------------------------------------------------------- */
 
 static const char *const words[] = {
     [COT_NEED_SEED] = "seed", [COT_NEED_MIX] = "mix", [COT_NEED_LABELS] = "labels", [COT_NEED_TRAYS] = "trays"};
@@ -93,8 +92,7 @@ static void put_weight(struct cot_cli *cli, struct cot_table *t, int64_t mg)
     cot_buf_free(&b);
 }
 
-/* --- Weeks
- * --------------------------------------------------------------------------------------------------------------- */
+/* --- Weeks -------------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col week_cols[] = {
     {"week", "Week", false, false},  {"from", "From", false, false},    {"sowings", "Sowings", true, false},
@@ -127,8 +125,7 @@ static enum cot_err print_weeks(struct cot_cli *cli, const struct cot_needs *n, 
     return err;
 }
 
-/* --- Items
- * ---------------------------------------------------------------------------------------------------------------- */
+/* --- Items -------------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col item_cols[] = {
     {"what", NULL, false, false},    {"lot", NULL, false, false},
@@ -183,8 +180,7 @@ static void put_assumed(const struct cot_needs *n)
             printf("Lot %s: its germination test is old; test it again.\n", cot_thing_name(n->item[i].lot));
 }
 
-/* --- Shopping
- * ------------------------------------------------------------------------------------------------------------- */
+/* --- Shopping ----------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col shopping_cols[] = {
     {"order_by", "Order by", false, false},
@@ -253,8 +249,7 @@ static enum cot_err print_shopping(struct cot_cli *cli, struct cot_needs *n, int
     return err;
 }
 
-/* --- The commands
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The commands ------------------------------------------------------------------------------------------------- */
 
 struct asked {
     struct cot_args args;

@@ -40,8 +40,7 @@ static const struct cot_opt opts[] = {
     {"on", "DAY", -1},   {"promised-only", NULL, -1}, {"from-scratch", NULL, -1}, {"each-alone", NULL, -1},
     {"lines", NULL, -1}, {"accept", "MARK", -1},      {"csv", NULL, -1},          COT_OPT_END};
 
-/* --- Accepting
- * -------------------------------------------------------------------------------------------------------- */
+/* --- Accepting ---------------------------------------------------------------------------------------------------- */
 
 static bool set_lines(struct cot_job *w, const struct cot_season *s, const struct cot_season_sowing *p,
                       struct cot_fact *f)
@@ -146,8 +145,7 @@ static enum cot_err accept(struct cot_job *w, const struct cot_season *s)
     return COT_OK;
 }
 
-/* --- The command
- * ------------------------------------------------------------------------------------------------------ */
+/* --- The command -------------------------------------------------------------------------------------------------- */
 
 static enum cot_err read_ask(struct cot_job *w, struct cot_season_ask *ask)
 {

@@ -34,8 +34,7 @@ const char cot_help_plates[] = "Says which seeder plate to take. A plate must ha
 static const struct cot_opt opts[] = {
     {"per-cell", "N", COT_F_PER_CELL}, {"on", "DAY", -1}, {"csv", NULL, -1}, COT_OPT_END};
 
-/* --- For one sowing
- * --------------------------------------------------------------------------------------------------- */
+/* --- For one sowing ----------------------------------------------------------------------------------------------- */
 
 static const struct cot_col offer_cols[] = {
     {"plate", "Plate", false, false},     {"drops", "Drops", true, false}, {"misses_permille", NULL, true, false},
@@ -104,8 +103,7 @@ static enum cot_err for_sowing(struct cot_cli *cli, const struct cot_args *a, en
     return err == COT_OK ? show_offers(cli, lot, format, cot_fact_int(&f, COT_F_PER_CELL, 1), form) : err;
 }
 
-/* --- For the season
- * --------------------------------------------------------------------------------------------------- */
+/* --- For the season ----------------------------------------------------------------------------------------------- */
 
 struct season {
     const struct cot_thing *of[COT_PLATES_MOST];

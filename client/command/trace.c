@@ -65,8 +65,7 @@ static void trace_row(struct cot_table *t, const struct cot_trace_row *r)
     cot_table_text(t, r->handover ? digest : NULL);
 }
 
-/* --- Above and below the table, for eyes
- * ------------------------------------------------------------------------------- */
+/* --- Above and below the table, for eyes -------------------------------------------------------------------------- */
 
 static void put_lot(struct cot_cli *cli, const struct cot_thing *lot, struct cot_buf *out)
 {

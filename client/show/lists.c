@@ -28,8 +28,7 @@ void cot_table_range(struct cot_table *t, const struct cot_thing *thing, enum co
     else cot_table_fmt(t, "%lld to %lld", (long long)a, (long long)b);
 }
 
-/* --- For eyes ------------------------------------------------------------------------------------------------------
- */
+/* --- For eyes ----------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col farm_cols[] = {
     {"", "Farm", false, false}, {"", "House's own", false, false}, {"", "Contact", false, false}};
@@ -183,8 +182,7 @@ static enum cot_err print_view(struct cot_cli *cli, const struct cot_sort *sort,
     return err;
 }
 
-/* --- For programs --------------------------------------------------------------------------------------------------
- */
+/* --- For programs ------------------------------------------------------------------------------------------------- */
 
 /* A share of 1 % or less keeps its sign in CSV: `import` would not know whether 0.5 is a fraction. */
 static bool wants_sign(const struct cot_value *v, enum cot_form form)
@@ -222,8 +220,7 @@ static enum cot_err print_fields(struct cot_cli *cli, const struct cot_sort *sor
     return err;
 }
 
-/* --- Batches -------------------------------------------------------------------------------------------------------
- */
+/* --- Batches ------------------------------------------------------------------------------------------------------ */
 
 static const struct cot_col batch_cols[] = {
     {"batch", "Batch", false, false},  {"variety", "Variety", false, false},  {"format", NULL, false, false},
@@ -341,8 +338,7 @@ enum cot_err cot_list_print(struct cot_cli *cli, const struct cot_sort *sort, in
     return err;
 }
 
-/* --- Order lines ----------------------------------------------------------------------------------------------------
- */
+/* --- Order lines -------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col line_cols[] = {
     {"code", "Line", false, false},       {"farm", "Farm", false, false},     {"ref", NULL, false, false},

@@ -73,8 +73,7 @@ static void raising_row(struct cot_cli *cli, struct cot_table *t, const struct c
 const struct cot_view cot_raising_view = {COT_THING_RAISING, raising_cols, sizeof raising_cols / sizeof raising_cols[0],
                                           raising_row};
 
-/* --- Closings -------------------------------------------------------------------------------------------------------
- */
+/* --- Closings ----------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col shut_cols[] = {
     {"from", "From", false, false}, {"until", "Until", false, false}, {"", "What", false, false},
@@ -110,8 +109,7 @@ enum cot_err cot_shut_print(struct cot_cli *cli, int32_t on, enum cot_form form)
     return err;
 }
 
-/* --- Stock ----------------------------------------------------------------------------------------------------------
- */
+/* --- Stock -------------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col stock_cols[] = {
     {"what", NULL, false, false},     {"format", NULL, false, false},  {"", "On hand", false, false},

@@ -7,8 +7,7 @@
 #include "lists.h"
 #include "work.h"
 
-/* --- The mark
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The mark ----------------------------------------------------------------------------------------------------- */
 
 struct hash {
     uint64_t h;
@@ -59,8 +58,7 @@ void cot_plan_mark(const struct cot_season *s, char out[static COT_PLAN_MARK])
     out[COT_PLAN_MARK - 1] = '\0';
 }
 
-/* --- Sowings
- * ---------------------------------------------------------------------------------------------------------- */
+/* --- Sowings ------------------------------------------------------------------------------------------------------ */
 
 static const struct cot_col sowing_cols[] = {
     {"sow_day", "Sow on", false, false},  {"week", NULL, false, false},     {"change", NULL, false, false},
@@ -159,8 +157,7 @@ static void sowing_row(struct cot_table *t, const struct cot_season_sowing *s)
     put_remark(t, s);
 }
 
-/* --- Below the table
- * -------------------------------------------------------------------------------------------------- */
+/* --- Below the table ---------------------------------------------------------------------------------------------- */
 
 static void put_line(struct cot_buf *out, const char *fmt, ...) COT_PRINTF(2, 3);
 static void put_line(struct cot_buf *out, const char *fmt, ...)
@@ -283,8 +280,7 @@ enum cot_err cot_plan_print(struct cot_cli *cli, const struct cot_season *s, enu
     return err;
 }
 
-/* --- Lines
- * ------------------------------------------------------------------------------------------------------------ */
+/* --- Lines -------------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col line_cols[] = {
     {"code", "Line", false, false},      {"farm", "Farm", false, false}, {"variety", "Variety", false, false},

@@ -23,8 +23,7 @@ const char *cot_today_word(enum cot_today_sort sort)
     return sorts[sort].word;
 }
 
-/* --- The mark
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The mark ----------------------------------------------------------------------------------------------------- */
 
 /* FNV-1a (Fowler, Noll and Vo), 64 bits. */
 static uint64_t mix(uint64_t h, const void *bytes, size_t len)
@@ -52,8 +51,7 @@ void cot_today_mark(const struct cot_today_job *j, char out[static COT_TODAY_MAR
     out[j->sort == COT_TODAY_TRAYS ? 0 : COT_TODAY_MARK - 1] = '\0';
 }
 
-/* --- A row
- * ------------------------------------------------------------------------------------------------------------ */
+/* --- A row -------------------------------------------------------------------------------------------------------- */
 
 static const struct cot_col cols[] = {
     {"mark", "", false, false},     {"", "Job", false, false},        {"job", NULL, false, false},
@@ -166,8 +164,7 @@ static void plate_row(struct cot_table *t, const struct cot_thing *plate)
     }
 }
 
-/* --- The list
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The list ----------------------------------------------------------------------------------------------------- */
 
 static int32_t listed_on(const struct cot_today *t, const struct cot_today_job *j)
 {

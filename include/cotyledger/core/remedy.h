@@ -7,8 +7,7 @@
 
 #include "cotyledger/core/fill.h"
 
-/* --- What if -------------------------------------------------------------------------------------------------------
- */
+/* --- What if ------------------------------------------------------------------------------------------------------ */
 #define COT_NO_LINE UINT32_MAX
 
 /* What-ifs are asked as entries that nobody makes. `f` is of kind line: without `about` a new line of its farm, with it
@@ -36,8 +35,7 @@ COT_MUSTCHECK enum cot_err cot_effect_read(struct cot_book *b, int32_t on, const
                                            const struct cot_id *farm, struct cot_effect *out, struct cot_fault *fault);
 void cot_effect_free(struct cot_effect *e);
 
-/* --- Remedies ------------------------------------------------------------------------------------------------------
- */
+/* --- Remedies ----------------------------------------------------------------------------------------------------- */
 enum cot_remedy_kind {
     COT_REMEDY_PROMISE, /* the line waits for its promise: nothing queues for it yet */
     COT_REMEDY_RELEASE, /* `batch` would serve it, but is held */

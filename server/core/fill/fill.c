@@ -124,8 +124,7 @@ static enum cot_err change_stands(struct cot_reading *r)
     return COT_OK;
 }
 
-/* --- Wishes, claims, and the net -----------------------------------------------------------------------------------
- */
+/* --- Wishes, claims, and the net ---------------------------------------------------------------------------------- */
 
 enum { UNIT_PLANT, UNIT_ROW, UNIT_TRAY }; /* in the order of the field's words */
 enum { TRAY_SOWN, TRAY_PLANTS };
@@ -194,8 +193,7 @@ static enum cot_err build_net(struct cot_reading *r)
     return err == COT_OK ? cot_sharing_start(&r->sharing) : err;
 }
 
-/* --- The likely supply
- * ------------------------------------------------------------------------------------------------ */
+/* --- The likely supply -------------------------------------------------------------------------------------------- */
 
 static void note_allot(struct cot_reading *r, size_t e)
 {
@@ -262,8 +260,7 @@ static enum cot_err share_likely(struct cot_reading *r)
     return COT_OK;
 }
 
-/* --- Every possible supply ------------------------------------------------------------------------------------------
- */
+/* --- Every possible supply ---------------------------------------------------------------------------------------- */
 
 static enum cot_err list_farms(struct cot_reading *r)
 {

@@ -168,8 +168,7 @@ static enum cot_err read_levels(struct spread *s, uint32_t b, struct cot_supplie
     return COT_OK;
 }
 
-/* --- Groups ---------------------------------------------------------------------------------------------------------
- */
+/* --- Groups ------------------------------------------------------------------------------------------------------- */
 
 static uint32_t root_of(uint32_t *group, uint32_t b)
 {
@@ -305,8 +304,7 @@ static void spread_group(struct spread *s, uint32_t number, uint32_t n, uint32_t
     for (uint32_t m = 0; m < n; m++) put_in_order(s, m, out);
 }
 
-/* --- All ------------------------------------------------------------------------------------------------------------
- */
+/* --- All ---------------------------------------------------------------------------------------------------------- */
 
 /* Numbers the batches that stand alone in their component; returns how many. `sole_of` may be NULL: only counted. */
 static uint32_t find_sole(uint32_t batches, const uint32_t *component, uint32_t *sole_of)

@@ -39,8 +39,7 @@ const struct cot_thing *cot_trace_lot(struct cot_book *b, const struct cot_thing
     return NULL;
 }
 
-/* --- What belongs to it
- * ----------------------------------------------------------------------------------------------- */
+/* --- What belongs to it ------------------------------------------------------------------------------------------- */
 
 static size_t number_of(const struct tracing *t, const struct cot_thing *batch)
 {
@@ -102,8 +101,7 @@ static enum cot_err mark(struct tracing *t, const struct cot_thing *of, struct c
     }
 }
 
-/* --- Rows
- * --------------------------------------------------------------------------------------------------------------- */
+/* --- Rows --------------------------------------------------------------------------------------------------------- */
 
 static struct cot_trace_row *add(struct tracing *t, enum cot_trace_what what, int32_t day,
                                  const struct cot_thing *batch)

@@ -42,8 +42,7 @@ static const struct cot_thing *named(struct cot_book *b, const struct cot_thing 
     return id ? cot_book_thing(b, id) : NULL;
 }
 
-/* --- Weeks and items
- * --------------------------------------------------------------------------------------------------- */
+/* --- Weeks and items ---------------------------------------------------------------------------------------------- */
 
 static int32_t monday_of(int32_t day)
 {
@@ -111,8 +110,7 @@ static struct cot_need_item *take(struct needing *n, enum cot_need_what what, co
     return i;
 }
 
-/* --- A sowing
- * ------------------------------------------------------------------------------------------------------------ */
+/* --- A sowing ----------------------------------------------------------------------------------------------------- */
 
 /* A shared tray is one, of the first of its sowings. */
 static bool has_tray(const struct needing *n, size_t number)
@@ -196,8 +194,7 @@ static void add_sowing(struct needing *n, size_t number)
         add_seed(n, lot, &found, seeds.enough, day);
 }
 
-/* --- All
- * ------------------------------------------------------------------------------------------------------------------ */
+/* --- All ---------------------------------------------------------------------------------------------------------- */
 
 static int by_day(const void *x, const void *y)
 {

@@ -37,8 +37,7 @@ struct search {
     void *ctx;
 };
 
-/* --- The lines ------------------------------------------------------------------------------------------------------
- */
+/* --- The lines ---------------------------------------------------------------------------------------------------- */
 static bool chosen(const struct cot_fill_line *l, const struct cot_id *farm, const struct cot_id *line)
 {
     if (farm && (!l->farm || cot_id_cmp(&l->farm->id, farm) != 0)) return false;
@@ -130,8 +129,7 @@ static enum cot_err read_need(struct search *s, uint32_t index, struct cot_need 
     return COT_OK;
 }
 
-/* --- One candidate --------------------------------------------------------------------------------------------------
- */
+/* --- One candidate ------------------------------------------------------------------------------------------------ */
 
 /* The line after the change; NULL when it is not there any more. */
 static const struct cot_fill_line *line_after(const struct cot_fill *before, const struct cot_fill *after,
@@ -225,8 +223,7 @@ static enum cot_err keep(struct search *s, const struct cot_remedy *r)
     return COT_OK;
 }
 
-/* --- Ranking --------------------------------------------------------------------------------------------------------
- */
+/* --- Ranking ------------------------------------------------------------------------------------------------------ */
 static int64_t net_of(const struct cot_remedy *r)
 {
     return (int64_t)r->rescued - (int64_t)r->harmed;
@@ -262,8 +259,7 @@ static bool enough(const struct cot_remedy *r)
     return r->kind == COT_REMEDY_PROMISE && r->worked_out && r->verdict == COT_COVERED && r->harmed == 0;
 }
 
-/* --- Reading --------------------------------------------------------------------------------------------------------
- */
+/* --- Reading ------------------------------------------------------------------------------------------------------ */
 static enum cot_err help(struct search *s, uint32_t index)
 {
     struct cot_need need;

@@ -27,8 +27,7 @@ static bool is_zero(const struct cot_id *id)
     return cot_id_cmp(id, &zero) == 0;
 }
 
-/* --- Which lots -----------------------------------------------------------------------------------------------------
- */
+/* --- Which lots --------------------------------------------------------------------------------------------------- */
 static bool lot_fits(const struct cot_need *n, const struct cot_thing *lot, struct sowing *s)
 {
     const struct cot_if_line *l = &n->asked;
@@ -112,8 +111,7 @@ static uint32_t choose(const struct cot_need *n, struct sowing best[LOTS_MOST])
     return count;
 }
 
-/* --- What would stand ------------------------------------------------------------------------------------------------
- */
+/* --- What would stand --------------------------------------------------------------------------------------------- */
 static void put_plants(const struct cot_plants *m, int32_t confidence, struct cot_stand *s)
 {
     cot_plants_mix(m, &s->left);
@@ -175,8 +173,7 @@ static enum cot_err stand_of(const struct cot_need *n, const struct sowing *s, i
     return COT_OK;
 }
 
-/* --- A candidate
- * ------------------------------------------------------------------------------------------------------ */
+/* --- A candidate -------------------------------------------------------------------------------------------------- */
 
 /* The fewest trays for so many plants, or as many as the seed on hand is enough for; 0: none. */
 static int64_t trays_for(const struct cot_need *n, const struct sowing *s, int64_t plants, bool *enough)

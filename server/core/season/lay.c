@@ -47,8 +47,7 @@ struct laying {
     uint32_t batches, use_count;
 };
 
-/* --- Room
- * ------------------------------------------------------------------------------------------------------------- */
+/* --- Room --------------------------------------------------------------------------------------------------------- */
 
 static uint32_t group_number(const struct laying *l, const char *group)
 {
@@ -105,8 +104,7 @@ static void read_rooms(struct laying *l)
         l->room[(size_t)HANDS * (size_t)p->calendar.days + (size_t)d] = hands;
 }
 
-/* --- What each takes
- * ---------------------------------------------------------------------------------------------------- */
+/* --- What each takes ---------------------------------------------------------------------------------------------- */
 
 static int32_t in_plan(const struct cot_planning *p, int32_t day)
 {
@@ -233,8 +231,7 @@ static void put_standing(struct laying *l, uint32_t k)
     l->of[l->batches++] = UINT32_MAX;
 }
 
-/* --- The plan
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The plan ----------------------------------------------------------------------------------------------------- */
 
 static void put_day(struct cot_planning *p, struct cot_season_sowing *s, int32_t day)
 {

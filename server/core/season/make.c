@@ -42,8 +42,7 @@ enum cot_err cot_season_give(struct cot_planning *p, struct cot_season_sowing *s
     return COT_OK;
 }
 
-/* --- Grouping
- * --------------------------------------------------------------------------------------------------------- */
+/* --- Grouping ----------------------------------------------------------------------------------------------------- */
 
 struct asking {
     struct cot_planning *p;

@@ -87,8 +87,7 @@ static void tell_lines(struct cot_planning *p)
     o->line_count = p->wants;
 }
 
-/* --- Shared trays
- * ------------------------------------------------------------------------------------------------------ */
+/* --- Shared trays ------------------------------------------------------------------------------------------------- */
 
 /* Rows sown on one day in one format are put together. A sowing that stays alone in its tray is a tray. */
 static enum cot_err share_trays(struct cot_planning *p)
@@ -120,8 +119,7 @@ static enum cot_err share_trays(struct cot_planning *p)
     return COT_OK;
 }
 
-/* --- Order and sums
- * ---------------------------------------------------------------------------------------------------- */
+/* --- Order and sums ----------------------------------------------------------------------------------------------- */
 
 static int by_day(const void *x, const void *y)
 {

@@ -26,8 +26,7 @@ size_t cot_season_lot_number(const struct cot_planning *p, const struct cot_thin
     return i;
 }
 
-/* --- Plates ----------------------------------------------------------------------------------------------------------
- */
+/* --- Plates ------------------------------------------------------------------------------------------------------- */
 
 /* The plate that fits the tray and so many seeds a cell best; NULL: by hand. */
 static const struct cot_thing *best_plate(struct cot_planning *p, const struct cot_seeding *s,
@@ -58,8 +57,7 @@ static void as_sown(struct cot_planning *p, const struct cot_thing *crop, struct
     }
 }
 
-/* --- Lots
- * ------------------------------------------------------------------------------------------------------------- */
+/* --- Lots --------------------------------------------------------------------------------------------------------- */
 
 static bool lot_fits(const struct cot_planning *p, const struct cot_wanting *w, const struct cot_thing *lot)
 {
@@ -165,8 +163,7 @@ uint32_t cot_season_lots(struct cot_planning *p, const struct cot_wanting *w, st
     return n + to_buy(p, w, n > 0 ? &out[0] : NULL, &out[n]);
 }
 
-/* --- Amounts
- * ---------------------------------------------------------------------------------------------------------- */
+/* --- Amounts ------------------------------------------------------------------------------------------------------ */
 
 static void larger_trays(const struct cot_wanting *w, struct cot_pot_on *to)
 {

@@ -16,8 +16,7 @@ static const struct cot_thing *named(struct cot_book *b, const struct cot_thing 
     return id ? cot_book_thing(b, id) : NULL;
 }
 
-/* --- The tray -------------------------------------------------------------------------------------------------------
- */
+/* --- The tray ----------------------------------------------------------------------------------------------------- */
 
 /* A line that takes any format gets the one that most lines of its crop name; ties by name. */
 static const struct cot_thing *usual_format(struct cot_planning *p, const struct cot_thing *crop)
@@ -53,8 +52,7 @@ static const struct cot_thing *plug_of(struct cot_planning *p, const struct cot_
     return NULL;
 }
 
-/* --- The window -----------------------------------------------------------------------------------------------------
- */
+/* --- The window --------------------------------------------------------------------------------------------------- */
 
 void cot_season_raise(void *raised, int32_t day, struct cot_raise *out)
 {
@@ -100,8 +98,7 @@ static enum cot_err find_window(struct cot_planning *p, struct cot_wanting *w)
     return err;
 }
 
-/* --- The lines ------------------------------------------------------------------------------------------------------
- */
+/* --- The lines ---------------------------------------------------------------------------------------------------- */
 
 static bool wants_more(const struct cot_planning *p, const struct cot_fill_line *l, int64_t *need)
 {

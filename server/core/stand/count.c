@@ -181,8 +181,7 @@ double cot_count_changes(const struct cot_stand *s, int32_t confidence, const in
     return cot_round9((double)changed / OUTCOMES);
 }
 
-/* --- Of a fill -----------------------------------------------------------------------------------------------------
- */
+/* --- Of a fill ---------------------------------------------------------------------------------------------------- */
 #define SURE 0.0005 /* chances nearer to 0 or 1 hang on nothing any more */
 
 /* The line's first allotment. */

@@ -55,8 +55,7 @@ static struct cot_today_job *add(struct reading *r, enum cot_today_sort sort, in
     return j;
 }
 
-/* --- The draw
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The draw ----------------------------------------------------------------------------------------------------- */
 
 /* SplitMix64 (Steele, Lea and Flood 2014). */
 static uint64_t next(uint64_t *state)
@@ -80,8 +79,7 @@ int32_t cot_today_draw(const struct cot_id *batch, int32_t trays, int32_t n, int
     return got;
 }
 
-/* --- Sowing
- * ----------------------------------------------------------------------------------------------------------- */
+/* --- Sowing ------------------------------------------------------------------------------------------------------- */
 
 static void add_planned(struct reading *r, const struct cot_thing *t)
 {
@@ -101,8 +99,7 @@ static void add_planned(struct reading *r, const struct cot_thing *t)
     j->treated = j->lot && (cot_thing_int(j->lot, COT_F_TREATED, 0) || cot_thing_text(j->lot, COT_F_TREATMENT)[0]);
 }
 
-/* --- Batches
- * ---------------------------------------------------------------------------------------------------------- */
+/* --- Batches ------------------------------------------------------------------------------------------------------ */
 
 struct moves {
     int32_t last;      /* day of the last move; COT_DAY_NONE */
@@ -219,8 +216,7 @@ static void add_batch(struct reading *r, uint32_t k)
     }
 }
 
-/* --- Collecting
- * ------------------------------------------------------------------------------------------------------- */
+/* --- Collecting --------------------------------------------------------------------------------------------------- */
 
 static void add_pull(struct reading *r, const struct cot_allot *a)
 {
@@ -238,8 +234,7 @@ static void add_pull(struct reading *r, const struct cot_allot *a)
     j->trays = s->trays > 0 && s->likely > 0 ? (j->plants * s->trays + s->likely - 1) / s->likely : 0;
 }
 
-/* --- The list
- * --------------------------------------------------------------------------------------------------------- */
+/* --- The list ----------------------------------------------------------------------------------------------------- */
 
 static int32_t listed_on(const struct cot_today *t, const struct cot_today_job *j)
 {

@@ -182,8 +182,7 @@ START_TEST(many_cells)
 }
 END_TEST
 
-/* --- Before any count, by brute force ------------------------------------------------------------------------------
- */
+/* --- Before any count, by brute force ----------------------------------------------------------------------------- */
 #define CELLS_MOST 400
 
 /* Plants of `trays` trays given the cells' rate and their likeness: one tray's terms, convolved. */
