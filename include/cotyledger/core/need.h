@@ -41,7 +41,8 @@ struct cot_needs {
     size_t items;
     bool any_mix_unknown;
 };
-/* Of planned sowings whose day is from `from` to `to` and that are not carried out; those before `from` count as of it.
+/* Of planned sowings whose day is from `from` to `to` and of which nothing is sown; those before `from` count as of it.
+ * Potting on after `to` is left out.
  * What is on hand is as last counted by `from` (stock.h), seed less what was sown. Errors: MEMORY; INVALID: no house.
  * Free in any case. */
 COT_MUSTCHECK enum cot_err cot_needs_read(struct cot_book *b, int32_t from, int32_t to, struct cot_needs *out,

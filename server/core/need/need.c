@@ -13,15 +13,24 @@
 
 #define BY_HAND_TRAYS 1 /* a tray at least, of a sowing in rows */
 
+/* So much of something on a day, before it is held against what is on hand. */
+struct taking {
+    enum cot_need_what what;
+    const struct cot_thing *of; /* lot of SEED, format of TRAYS */
+    int64_t amount;
+    int32_t day;
+    uint32_t number; /* in the order in which they were found */
+};
+
 struct needing {
     struct cot_book *book;
     struct cot_needs *out;
     struct cot_stock *stock;
-    size_t stocks, week_room, item_room;
+    struct taking *taking;
+    size_t stocks, week_room, item_room, takings, taking_room;
     const struct cot_thing **planned; /* by day */
     bool failed;
     struct cot_need_week nowhere; /* when memory ran out */
-    struct cot_need_item nothing;
 };
 
 void cot_needs_free(struct cot_needs *n)
@@ -90,24 +99,60 @@ static int64_t on_hand(const struct needing *n, enum cot_need_what what, const s
     return what == COT_NEED_LABELS ? counted(n, COT_STOCK_LABELS, NULL) : counted(n, COT_STOCK_TRAYS, format);
 }
 
-/* Adds to what is needed of it; the first day on which there is not enough is kept, as days come in order. */
-static struct cot_need_item *take(struct needing *n, enum cot_need_what what, const struct cot_thing *of,
-                                  int64_t amount, int32_t day)
+static void take(struct needing *n, enum cot_need_what what, const struct cot_thing *of, int64_t amount, int32_t day)
+{
+    if (!grow(n, (void **)&n->taking, n->takings, &n->taking_room, sizeof *n->taking)) return;
+    n->taking[n->takings] = (struct taking){what, of, amount, day, (uint32_t)n->takings};
+    n->takings++;
+}
+
+static void describe_seed(struct needing *n, struct cot_need_item *i)
+{
+    const struct cot_sow_asked asked = {.lot = i->lot, .format = named(n->book, n->planned[0], COT_F_FORMAT)};
+    struct cot_sow s;
+    struct cot_sow_found found;
+    bool read = cot_sow_read(n->book, &asked, n->out->from, &s, &found, NULL) == COT_OK;
+    i->variety = named(n->book, i->lot, COT_F_VARIETY);
+    i->on_hand = read ? found.stock : -1;
+    i->seeds_per_g = read ? found.seeds_per_g : 0;
+    i->retest = cot_test_old(n->book, i->lot, n->out->from);
+}
+
+/* NULL: out of memory. */
+static struct cot_need_item *item_of(struct needing *n, const struct taking *t)
 {
     struct cot_needs *o = n->out;
-    struct cot_need_item *i = o->item, *end = o->item + o->items;
-    while (i < end && (i->what != what || (what == COT_NEED_SEED ? i->lot : i->format) != of)) i++;
-    if (i == end) {
-        if (!grow(n, (void **)&o->item, o->items, &n->item_room, sizeof *o->item)) return &n->nothing;
-        i = &o->item[o->items++];
-        *i = (struct cot_need_item){.what = what, .first = day, .short_on = COT_DAY_NONE, .on_hand = -1};
-        if (what == COT_NEED_SEED) i->lot = of;
-        else i->format = of;
-        if (what != COT_NEED_SEED) i->on_hand = on_hand(n, what, of);
-    }
-    i->need += amount;
-    if (i->on_hand >= 0 && i->need > i->on_hand && i->short_on == COT_DAY_NONE) i->short_on = day;
+    bool seed = t->what == COT_NEED_SEED;
+    for (size_t k = 0; k < o->items; k++)
+        if (o->item[k].what == t->what && (seed ? o->item[k].lot : o->item[k].format) == t->of) return &o->item[k];
+    if (!grow(n, (void **)&o->item, o->items, &n->item_room, sizeof *o->item)) return NULL;
+    struct cot_need_item *i = &o->item[o->items++];
+    *i = (struct cot_need_item){.what = t->what, .first = t->day, .short_on = COT_DAY_NONE};
+    if (seed) i->lot = t->of;
+    else i->format = t->of;
+    if (seed) describe_seed(n, i);
+    else i->on_hand = on_hand(n, t->what, t->of);
     return i;
+}
+
+static int by_taking(const void *x, const void *y)
+{
+    const struct taking *a = x, *b = y;
+    if (a->day != b->day) return a->day < b->day ? -1 : 1;
+    return a->number < b->number ? -1 : a->number > b->number;
+}
+
+/* Day by day against what is on hand: plants are potted on weeks after their sowing. */
+static void hold_against(struct needing *n)
+{
+    if (n->takings > 1) qsort(n->taking, n->takings, sizeof *n->taking, by_taking);
+    for (size_t k = 0; k < n->takings; k++) {
+        struct cot_need_item *i = item_of(n, &n->taking[k]);
+        if (!i) return;
+        i->need += n->taking[k].amount;
+        if (i->on_hand >= 0 && i->need > i->on_hand && i->short_on == COT_DAY_NONE) i->short_on = n->taking[k].day;
+        if (i->seeds_per_g > 0) i->mg = (i->need * 1000 + i->seeds_per_g - 1) / i->seeds_per_g;
+    }
 }
 
 /* --- A sowing ----------------------------------------------------------------------------------------------------- */
@@ -135,22 +180,9 @@ static void add_trays(struct needing *n, const struct cot_thing *format, int64_t
     w->minutes += trays * COT_MINUTES_TRAY;
     w->mix_unknown = w->mix_unknown || cell_ul == 0;
     n->out->any_mix_unknown = n->out->any_mix_unknown || cell_ul == 0;
-    (void)take(n, COT_NEED_TRAYS, format, trays, day);
-    (void)take(n, COT_NEED_LABELS, NULL, trays, day);
-    if (mix > 0) (void)take(n, COT_NEED_MIX, NULL, mix, day);
-}
-
-static void add_seed(struct needing *n, const struct cot_thing *lot, const struct cot_sow_found *found, int64_t seeds,
-                     int32_t day)
-{
-    struct cot_need_item *i = take(n, COT_NEED_SEED, lot, 0, day);
-    i->variety = named(n->book, lot, COT_F_VARIETY);
-    i->on_hand = found->stock;
-    i->seeds_per_g = found->seeds_per_g;
-    i->retest = cot_test_old(n->book, lot, n->out->from);
-    i = take(n, COT_NEED_SEED, lot, seeds, day);
-    if (i->seeds_per_g > 0) i->mg = (i->need * 1000 + i->seeds_per_g - 1) / i->seeds_per_g;
-    week_of(n, day)->seeds += seeds;
+    take(n, COT_NEED_TRAYS, format, trays, day);
+    take(n, COT_NEED_LABELS, NULL, trays, day);
+    if (mix > 0) take(n, COT_NEED_MIX, NULL, mix, day);
 }
 
 /* Larger trays, of plants that are potted on: those likely, one a cell. */
@@ -164,7 +196,8 @@ static void add_pots(struct needing *n, const struct cot_thing *lot, const struc
     if (!g.pot_format || g.pot_days == COT_RAISING_UNKNOWN) return;
     if (cot_sow_promise(s, trays, 0, 900, &a, NULL) != COT_OK) return;
     int64_t cells = cot_thing_int(g.pot_format, COT_F_ROWS, 1) * cot_thing_int(g.pot_format, COT_F_COLS, 1);
-    if (a.likely > 0) add_trays(n, g.pot_format, (a.likely + cells - 1) / cells, day + g.pot_days);
+    if (a.likely > 0 && day <= n->out->to - g.pot_days)
+        add_trays(n, g.pot_format, (a.likely + cells - 1) / cells, day + g.pot_days);
 }
 
 static void add_sowing(struct needing *n, size_t number)
@@ -190,8 +223,9 @@ static void add_sowing(struct needing *n, size_t number)
     if (cot_sow_read(n->book, &asked, n->out->from, &s, &found, NULL) != COT_OK) return;
     if (trays > 0) add_pots(n, lot, format, &s, trays, day);
     if (rows > 0) s.tray_cells = cot_thing_int(format, COT_F_COLS, 1);
-    if (cot_sow_seeds(&s, rows > 0 ? rows : trays, found.confidence, &seeds, NULL) == COT_OK)
-        add_seed(n, lot, &found, seeds.enough, day);
+    if (cot_sow_seeds(&s, rows > 0 ? rows : trays, found.confidence, &seeds, NULL) != COT_OK) return;
+    take(n, COT_NEED_SEED, lot, seeds.enough, day);
+    week_of(n, day)->seeds += seeds.enough;
 }
 
 /* --- All ---------------------------------------------------------------------------------------------------------- */
@@ -243,10 +277,12 @@ enum cot_err cot_needs_read(struct cot_book *b, int32_t from, int32_t to, struct
     }
     if (err == COT_OK && count > 1) qsort(n.planned, count, sizeof *n.planned, by_day);
     for (size_t i = 0; err == COT_OK && i < count; i++) add_sowing(&n, i);
+    if (err == COT_OK) hold_against(&n);
     if (n.failed) err = COT_MEMORY;
     if (err == COT_OK && out->weeks > 1) qsort(out->week, out->weeks, sizeof *out->week, by_week);
     if (err == COT_OK && out->items > 1) qsort(out->item, out->items, sizeof *out->item, by_item);
     free(n.planned);
+    free(n.taking);
     free(n.stock);
     if (err != COT_OK) cot_needs_free(out);
     return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;

@@ -142,6 +142,33 @@ START_TEST(potted_on)
 }
 END_TEST
 
+/* Larger trays are wanted for potting on three weeks after an early sowing, and by a sowing before that day: short from
+ * the earlier of the two. What is potted on later than asked for is left out. */
+START_TEST(days_in_order)
+{
+    make(&s, COT_K_RAISING);
+    name(&s, COT_F_NAME, "plugs");
+    point(&s, COT_F_CROP, &crop);
+    point(&s, COT_F_FORMAT, &f288);
+    say(&s, COT_F_POT_DAYS, 21);
+    point(&s, COT_F_POT_FORMAT, &f72);
+    done(&s);
+    on_hand(COT_F_TRAYS, 3, &f72);
+    plan_sowing(&f288, 1, MONDAY);
+    plan_sowing(&f72, 4, MONDAY + 7);
+    read_needs(MONDAY, COT_DAY_MAX);
+    for (size_t i = 0; i < needs.items; i++) {
+        if (needs.item[i].what != COT_NEED_TRAYS || cot_id_cmp(&needs.item[i].format->id, &f72) != 0) continue;
+        ck_assert(needs.item[i].first == MONDAY + 7 && needs.item[i].short_on == MONDAY + 7);
+        ck_assert_int_eq(needs.item[i].need, 8);
+    }
+    read_needs(MONDAY, MONDAY + 20);
+    ck_assert_uint_eq(needs.weeks, 2);
+    read_needs(MONDAY, MONDAY + 2);
+    ck_assert_uint_eq(needs.weeks, 1);
+}
+END_TEST
+
 START_TEST(a_shared_tray_is_one)
 {
     for (int i = 0; i < 3; i++) {
@@ -168,6 +195,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, a_sowing);
     tcase_add_test(c, runs_short);
     tcase_add_test(c, potted_on);
+    tcase_add_test(c, days_in_order);
     tcase_add_test(c, a_shared_tray_is_one);
     suite_add_tcase(suite, c);
     return suite;
