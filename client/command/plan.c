@@ -56,7 +56,7 @@ static bool set_measure(struct cot_job *w, const struct cot_season_sowing *p, in
     char name[40], date[COT_DAY_TEXT];
     if (p->rows == 0) return cot_fact_set_int(f, COT_F_TRAYS, p->trays);
     cot_day_text(day, date);
-    snprintf(name, sizeof name, "%s shared %u", date, p->shared);
+    snprintf(name, sizeof name, "%s " COT_SEASON_SHARED "%u", date, p->shared);
     char *kept = cot_keep_text(w->args.keep, name, strlen(name));
     return kept && cot_fact_set_int(f, COT_F_TRAY_ROWS, p->rows) &&
            cot_fact_set_text(f, COT_F_SHARED, kept, strlen(kept));
@@ -91,7 +91,8 @@ static bool make_change(struct cot_job *w, const struct cot_season *s, const str
         ok = cot_fact_set_int(f, COT_F_SOW_DAY, p->day) && cot_fact_set_int(f, COT_F_READY, p->stages.ready);
     if (ok && p->rows == 0 && p->trays != cot_thing_int(t, COT_F_TRAYS, 0))
         ok = cot_fact_set_int(f, COT_F_TRAYS, p->trays);
-    if (ok && p->bench && strcmp(cot_thing_text(t, COT_F_BENCH), cot_thing_name(p->bench)) != 0) ok = set_bench(p, f);
+    if (ok && strcmp(cot_thing_text(t, COT_F_BENCH), p->bench ? cot_thing_name(p->bench) : "") != 0)
+        ok = p->bench ? set_bench(p, f) : cot_fact_clear(f, COT_F_BENCH);
     return ok && (f->value_count == 0 || set_lines(w, s, p, f));
 }
 
@@ -157,6 +158,15 @@ static enum cot_err read_ask(struct cot_job *w, struct cot_season_ask *ask)
     return err;
 }
 
+/* The command that records it, with the options that it was asked with. */
+static void put_hint(struct cot_job *w, const char *mark)
+{
+    const char *on = cot_job_option(w, "on");
+    printf("\nNothing is recorded by this. `cotyl plan%s%s%s%s --accept %s` records it.\n", on ? " --on " : "",
+           on ? on : "", cot_job_option(w, "promised-only") ? " --promised-only" : "",
+           cot_job_option(w, "from-scratch") ? " --from-scratch" : "", mark);
+}
+
 static enum cot_err show(struct cot_job *w, const struct cot_season *s, const char *mark)
 {
     enum cot_form form;
@@ -165,9 +175,7 @@ static enum cot_err show(struct cot_job *w, const struct cot_season *s, const ch
     if (err != COT_OK) return err;
     if (cot_job_option(w, "lines")) return cot_plan_lines_print(w->cli, s, form);
     err = cot_plan_print(w->cli, s, form);
-    if (err == COT_OK && form == COT_FORM_TEXT && mark && s->sowing_count > 0)
-        printf("\nNothing is recorded by this. `cotyl plan --accept %s` records it%s.\n", mark,
-               cot_job_option(w, "from-scratch") ? " (with --from-scratch)" : "");
+    if (err == COT_OK && form == COT_FORM_TEXT && mark && s->sowing_count > 0) put_hint(w, mark);
     return err;
 }
 

@@ -102,6 +102,8 @@ static void put_remark(struct cot_table *t, const struct cot_season_sowing *s)
     else if (s->day == COT_DAY_NONE) cot_table_text(t, "no room");
     else if (s->day != s->was_day) cot_table_fmt(t, "was %s", was + 5);
     else if (s->trays != had) cot_table_fmt(t, "was %" PRId64, had);
+    else if (strcmp(cot_thing_text(s->planned, COT_F_BENCH), s->bench ? cot_thing_name(s->bench) : "") != 0)
+        cot_table_text(t, "other bench");
     else cot_table_text(t, s->pinned ? "pinned" : NULL);
 }
 

@@ -51,7 +51,7 @@ plan() {
 }
 
 accept() {
-    mark=$(sed -n 's/.*plan --accept \([A-Z]*\).*/\1/p' "$WORK/plan")
+    mark=$(sed -n 's/.*--accept \([A-Z]*\)` records.*/\1/p' "$WORK/plan")
     [ -z "$mark" ] || office plan --accept "$mark" >/dev/null || fail "plan --accept $mark"
 }
 

@@ -71,6 +71,9 @@ START_TEST(for_programs)
     says(",new,,,Lettuce,Red Harbour,RH-2601,128 square,");
     must("plan --json");
     says("\"variety\":\"Red Harbour\",\"lot\":\"RH-2601\"");
+    must("promise --all");
+    must("plan --on 2027-03-08 --promised-only --from-scratch");
+    says("`cotyl plan --on 2027-03-08 --promised-only --from-scratch --accept");
     must("plan --lines --csv");
     says("code,farm,variety,format,date,need,planned,why");
     must("plan --each-alone");

@@ -44,6 +44,7 @@ struct cot_season_line {
     bool waiting;  /* not promised, or not in full */
 };
 
+#define COT_SEASON_SHARED "shared " /* in the name of a shared tray, before its number */
 enum cot_season_change { COT_SEASON_KEPT, COT_SEASON_CHANGED, COT_SEASON_NEW, COT_SEASON_DROPPED };
 struct cot_season_part {
     uint32_t line; /* of the lines */

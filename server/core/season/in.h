@@ -70,6 +70,9 @@ uint32_t cot_season_lots(struct cot_planning *p, const struct cot_wanting *w, st
 int64_t cot_season_trays(struct cot_planning *p, struct cot_seeding *s, const struct cot_wanting *w, int64_t plants,
                          int64_t *pot);
 int64_t cot_season_seeds(struct cot_planning *p, const struct cot_seeding *s, int64_t trays);
+/* The same for rows of one. */
+int64_t cot_season_row_seeds(struct cot_planning *p, const struct cot_seeding *s, const struct cot_thing *format,
+                             int64_t rows);
 /* Plants to count on of so many trays. */
 int64_t cot_season_yield(struct cot_planning *p, const struct cot_seeding *s, const struct cot_wanting *w,
                          int64_t trays, int64_t pot);

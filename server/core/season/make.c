@@ -95,7 +95,8 @@ static enum cot_err put_batch(struct asking *a, const struct cot_group *g, const
                                     .retest = s->retest},
                              *added;
     (void)cot_season_trays(a->p, s, a->w, b->plants, &new.pot_trays);
-    if (s->lot) a->p->used[cot_season_lot_number(a->p, s->lot)] += b->seeds;
+    if (b->rows > 0) new.seeds = cot_season_row_seeds(a->p, s, a->w->sow_format, b->rows);
+    if (s->lot) a->p->used[cot_season_lot_number(a->p, s->lot)] += new.seeds;
     enum cot_err err = cot_season_add(a->p, &new, &added);
     for (uint32_t k = 0; err == COT_OK && k < b->parts; k++) {
         const struct cot_group_part *part = &g->part[b->first_part + k];

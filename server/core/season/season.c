@@ -89,11 +89,34 @@ static void tell_lines(struct cot_planning *p)
 
 /* --- Shared trays ------------------------------------------------------------------------------------------------- */
 
+/* Of "2027-03-01 shared 2" the 2; 0 of any other name. */
+static uint32_t shared_number(const char *name)
+{
+    size_t len = sizeof COT_SEASON_SHARED - 1;
+    uint32_t n = 0;
+    while (*name && strncmp(name, COT_SEASON_SHARED, len) != 0) name++;
+    for (name += *name ? len : 0; *name >= '0' && *name <= '9' && n < 100000; name++)
+        n = 10 * n + (uint32_t)(*name - '0');
+    return *name == '\0' ? n : 0;
+}
+
+/* The highest number that a shared tray was given so far. */
+static uint32_t highest(struct cot_book *b, enum cot_thing_type type, uint32_t most)
+{
+    size_t n;
+    const struct cot_thing *const *t = cot_book_things(b, type, &n);
+    for (size_t i = 0; i < n; i++) {
+        uint32_t k = shared_number(cot_thing_text(t[i], COT_F_SHARED));
+        if (k > most) most = k;
+    }
+    return most;
+}
+
 /* Rows sown on one day in one format are put together. A sowing that stays alone in its tray is a tray. */
 static enum cot_err share_trays(struct cot_planning *p)
 {
     struct cot_season *o = p->out;
-    uint32_t number = 0;
+    uint32_t number = highest(p->book, COT_THING_BATCH, highest(p->book, COT_THING_PLANNED, 0));
     for (uint32_t i = 0; i < o->sowing_count; i++) {
         struct cot_season_sowing *s = &o->sowing[i];
         int64_t rows[COT_SHARE_MOST];
@@ -111,8 +134,14 @@ static enum cot_err share_trays(struct cot_planning *p)
         for (uint32_t k = 0; k < n; k++) {
             uint32_t with = 0;
             for (uint32_t m = 0; m < n; m++) with += tray[m] == tray[k];
-            if (with > 1) o->sowing[of[k]].shared = number + tray[k] + 1;
-            else o->sowing[of[k]].rows = 0;
+            struct cot_season_sowing *t = &o->sowing[of[k]];
+            int64_t all = cot_thing_int(t->format, COT_F_ROWS, 1);
+            if (with > 1) {
+                t->shared = number + tray[k] + 1;
+                continue;
+            }
+            t->seeds = (t->seeds * all + t->rows - 1) / t->rows;
+            t->rows = 0;
         }
         number += trays;
     }
@@ -161,13 +190,26 @@ static void match(struct cot_season *o)
     o->sowing_count = n;
 }
 
+static bool same_tray(const struct cot_season_sowing *a, const struct cot_season_sowing *b)
+{
+    if (a->rows == 0 || b->rows == 0 || a->day != b->day || a->format != b->format) return false;
+    if (!a->planned || !b->planned) return a->shared > 0 && a->shared == b->shared;
+    return strcmp(cot_thing_text(a->planned, COT_F_SHARED), cot_thing_text(b->planned, COT_F_SHARED)) == 0;
+}
+
+static bool other_bench(const struct cot_season_sowing *s)
+{
+    return strcmp(cot_thing_text(s->planned, COT_F_BENCH), s->bench ? cot_thing_name(s->bench) : "") != 0;
+}
+
 static void add_up(struct cot_season *o)
 {
     o->moved = 0;
     for (uint32_t i = 0; i < o->sowing_count; i++) {
         struct cot_season_sowing *s = &o->sowing[i];
         bool moved = s->planned && s->day != COT_DAY_NONE && s->day != s->was_day;
-        if (moved && s->change == COT_SEASON_KEPT) s->change = COT_SEASON_CHANGED;
+        bool differs = moved || (s->planned && s->day != COT_DAY_NONE && other_bench(s));
+        if (differs && s->change == COT_SEASON_KEPT) s->change = COT_SEASON_CHANGED;
         o->moved += moved;
         o->kept += s->change == COT_SEASON_KEPT;
         o->changed += s->change == COT_SEASON_CHANGED;
@@ -175,7 +217,7 @@ static void add_up(struct cot_season *o)
         o->dropped += s->change == COT_SEASON_DROPPED;
         if (s->day == COT_DAY_NONE) continue;
         bool counted = false; /* a shared tray is one, whoever is in it */
-        for (uint32_t k = 0; s->shared > 0 && k < i && !counted; k++) counted = o->sowing[k].shared == s->shared;
+        for (uint32_t k = 0; k < i && !counted; k++) counted = same_tray(s, &o->sowing[k]);
         o->trays += counted ? 0 : s->trays;
         o->seeds += s->seeds > 0 ? s->seeds : 0;
     }

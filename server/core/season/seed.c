@@ -197,6 +197,15 @@ int64_t cot_season_trays(struct cot_planning *p, struct cot_seeding *s, const st
     return s->memo[at].trays;
 }
 
+int64_t cot_season_row_seeds(struct cot_planning *p, const struct cot_seeding *s, const struct cot_thing *format,
+                             int64_t rows)
+{
+    struct cot_sow row = s->sow;
+    struct cot_sow_seeds seeds;
+    row.tray_cells = cot_thing_int(format, COT_F_COLS, 1);
+    return cot_sow_seeds(&row, rows, p->confidence, &seeds, NULL) == COT_OK ? seeds.enough : -1;
+}
+
 int64_t cot_season_seeds(struct cot_planning *p, const struct cot_seeding *s, int64_t trays)
 {
     struct cot_sow_seeds seeds;

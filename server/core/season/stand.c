@@ -151,7 +151,9 @@ static enum cot_err settle(struct cot_planning *p, struct standing *t)
     }
     if (t->any) resize(p, t);
     size_t lot = cot_season_lot_number(p, s->lot);
-    if (t->any) s->seeds = cot_season_seeds(p, &t->mine, s->trays);
+    if (t->any)
+        s->seeds = s->rows > 0 ? cot_season_row_seeds(p, &t->mine, s->format, s->rows)
+                               : cot_season_seeds(p, &t->mine, s->trays);
     if (lot < p->lots && s->seeds > 0) p->used[lot] += s->seeds;
     return COT_OK;
 }

@@ -103,9 +103,9 @@ static enum cot_err find_window(struct cot_planning *p, struct cot_wanting *w)
 static bool wants_more(const struct cot_planning *p, const struct cot_fill_line *l, int64_t *need)
 {
     int64_t wanted = p->ask->promised_only ? l->promised : l->declined ? l->promised : l->wanted;
-    int64_t late = l->date < p->ask->on;
+    int64_t late = l->line ? cot_thing_int(l->line, COT_F_LATE, 0) : 0;
     *need = wanted - l->handed - l->allotted;
-    return l->line && !l->line->gone && *need > 0 && !late;
+    return l->line && !l->line->gone && *need > 0 && l->date + late >= p->ask->on;
 }
 
 /* Where in the queue the line's first promise stands; UINT32_MAX: it has none. */

@@ -284,6 +284,54 @@ START_TEST(accepted_stays)
 }
 END_TEST
 
+/* Small lines of two varieties share a tray; their seed is that of their rows; another plan's tray has another number.
+ */
+START_TEST(rows_of_a_shared_tray)
+{
+    struct cot_id second = add_variety(&s, "Pale Sluice", &crop);
+    start_lot(&s, "PS-1", &second, 372);
+    done(&s);
+    order(30, DATE);
+    start_line(&s, &farm, &second, 30, DATE);
+    point(&s, COT_F_FORMAT, &format);
+    struct cot_id line = *done(&s);
+    promise(&s, &line, &farm, 30);
+    make_plan();
+    check_plan();
+    ck_assert_uint_eq(plan.sowing_count, 2);
+    ck_assert_int_eq(plan.trays, 1);
+    for (int i = 0; i < 2; i++) {
+        ck_assert(plan.sowing[i].rows == 3 && plan.sowing[i].shared == 1);
+        ck_assert_int_eq(plan.sowing[i].seeds, 48); /* three rows of sixteen, one seed a cell by hand */
+    }
+    make(&s, COT_K_PLANNED);
+    new_code(&s);
+    point(&s, COT_F_LOT, &lot);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_TRAY_ROWS, 2);
+    name(&s, COT_F_SHARED, "2027-03-01 shared 1");
+    say(&s, COT_F_SOW_DAY, ON + 5);
+    name(&s, COT_F_PINS, "tray_rows");
+    done(&s);
+    make_plan();
+    for (uint32_t i = 0; i < plan.sowing_count; i++) ck_assert(plan.sowing[i].planned || plan.sowing[i].shared != 1);
+}
+END_TEST
+
+/* A line whose day is past is still served when it takes plants later. */
+START_TEST(late_will_do)
+{
+    start_line(&s, &farm, &variety, 200, ON - 1);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_LATE, 45);
+    struct cot_id line = *done(&s);
+    promise(&s, &line, &farm, 200);
+    make_plan();
+    check_plan();
+    ck_assert_uint_eq(plan.covered, 1);
+}
+END_TEST
+
 START_TEST(pinned_stays_whatever_it_serves)
 {
     make(&s, COT_K_PLANNED);
@@ -345,6 +393,8 @@ Suite *cot_suite(void)
     tcase_add_test(c, what_does_not_fit_gives_way);
     tcase_add_test(c, reasons);
     tcase_add_test(c, accepted_stays);
+    tcase_add_test(c, rows_of_a_shared_tray);
+    tcase_add_test(c, late_will_do);
     tcase_add_test(c, pinned_stays_whatever_it_serves);
     tcase_add_test(c, planned_again);
     suite_add_tcase(suite, c);
