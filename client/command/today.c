@@ -167,6 +167,8 @@ static bool words_of(const struct cot_today_job *j, int argc, char **argv, struc
     if (j->sort == COT_TODAY_SOW) {
         put(l, "--planned");
         put(l, cot_thing_name(j->planned));
+        if (!said(argc, argv, "--trays") && !said(argc, argv, "--rows"))
+            put_int(l, j->rows > 0 ? "--rows" : "--trays", j->rows > 0 ? j->rows : j->trays);
         return true;
     }
     if (j->sort == COT_TODAY_PULL) put(l, cot_thing_name(j->line));
@@ -223,7 +225,7 @@ static int take_own(int argc, char **argv, char **rest, const char **mark, const
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--on") == 0 && i + 1 < argc) *on = argv[++i];
         else if (strncmp(argv[i], "--on=", 5) == 0) *on = argv[i] + 5;
-        else if (!*mark && argv[i][0] != '-') *mark = argv[i];
+        else if (i == 1 && argv[i][0] != '-') *mark = argv[i];
         else rest[n++] = argv[i];
     }
     return n;
@@ -258,7 +260,7 @@ enum cot_err cot_cmd_done(struct cot_cli *cli, int argc, char **argv)
     if (err == COT_OK) err = staff_only(cli);
     if (err == COT_OK) err = cot_day_asked(cli, &args, opts, "on", &day);
     if (err == COT_OK && !mark)
-        err = cot_misuse(cli, "say which job is done, by the letters before it in `cotyl today`");
+        err = cot_misuse(cli, "say first which job is done, by the letters before it in `cotyl today`");
     if (err == COT_OK) err = cot_today_read(cli->book, day, day, &t, &cli->fault);
     if (err == COT_OK) err = find_job(cli, &t, mark, &j);
     if (err == COT_OK) err = do_job(cli, j, on, argc, argv, rest, n);

@@ -84,7 +84,7 @@ int32_t cot_today_draw(const struct cot_id *batch, int32_t trays, int32_t n, int
 static void add_planned(struct reading *r, const struct cot_thing *t)
 {
     struct cot_planned_done done;
-    if (t->gone || cot_planned_read(r->book, t, r->out->to, &done) != COT_OK || done.batches > 0) return;
+    if (t->gone || cot_planned_read(r->book, t, r->out->to, &done) != COT_OK || done.state == COT_PLANNED_DONE) return;
     struct cot_today_job *j = add(r, COT_TODAY_SOW, done.day);
     if (!j) return;
     j->planned = t;
@@ -92,8 +92,7 @@ static void add_planned(struct reading *r, const struct cot_thing *t)
     j->variety = named(r->book, j->lot, COT_F_VARIETY);
     j->format = named(r->book, t, COT_F_FORMAT);
     j->plate = named(r->book, t, COT_F_PLATE);
-    j->trays = cot_thing_int(t, COT_F_TRAYS, 0);
-    j->rows = cot_thing_int(t, COT_F_TRAY_ROWS, 0);
+    *(done.rows ? &j->rows : &j->trays) = done.planned - done.sown; /* what is left of it */
     j->per_cell = cot_thing_int(t, COT_F_PER_CELL, 1);
     j->bench = cot_thing_text(t, COT_F_BENCH);
     j->treated = j->lot && (cot_thing_int(j->lot, COT_F_TREATED, 0) || cot_thing_text(j->lot, COT_F_TREATMENT)[0]);
@@ -142,6 +141,42 @@ static bool potted_on(struct reading *r, const struct cot_thing *batch)
     return false;
 }
 
+static int by_number(const void *x, const void *y)
+{
+    int32_t a = *(const int32_t *)x, b = *(const int32_t *)y;
+    return a < b ? -1 : a > b;
+}
+
+#define GONE_MOST 400 /* as many as one entry can name, and more than anybody writes down */
+
+/* Numbers of trays that were lost as a whole, rising, each once; how many. */
+static int32_t trays_gone(struct reading *r, const struct cot_thing *batch, int32_t gone[static GONE_MOST])
+{
+    size_t n;
+    int32_t count = 0, kept = 0;
+    const struct cot_note *note = cot_book_history(r->book, &batch->id, &n);
+    for (size_t i = 0; i < n; i++) {
+        const struct cot_value *v = note[i].fact ? cot_fact_value(note[i].fact, COT_F_WHICH) : NULL;
+        bool lost = note[i].verdict == COT_BOOKED && note[i].fact && note[i].fact->kind == COT_K_LOST;
+        for (uint32_t k = 0; lost && v && v->type == COT_T_NUMBERS && k < v->len && count < GONE_MOST; k++)
+            gone[count++] = v->v.numbers[k];
+    }
+    if (count > 1) qsort(gone, (size_t)count, sizeof *gone, by_number);
+    for (int32_t i = 0; i < count; i++)
+        if (i == 0 || gone[i] != gone[i - 1]) gone[kept++] = gone[i];
+    return kept;
+}
+
+/* Draws among the trays that are still there. */
+static void draw_trays(struct reading *r, struct cot_today_job *j, int32_t trays, int32_t n)
+{
+    int32_t gone[GONE_MOST], count = trays_gone(r, j->batch, gone);
+    j->which_count = cot_today_draw(&j->batch->id, trays - count, n, j->which);
+    for (int32_t i = 0; i < j->which_count; i++)
+        for (int32_t k = 0; k < count; k++) j->which[i] += gone[k] <= j->which[i];
+    j->trays = j->which_count;
+}
+
 static void add_count(struct reading *r, uint32_t k, const struct cot_thing *crop, const struct moves *m)
 {
     const struct cot_stand *s = &r->fill.stand[k];
@@ -153,9 +188,7 @@ static void add_count(struct reading *r, uint32_t k, const struct cot_thing *cro
     describe(r, j, k, m->bench);
     if (cot_count_advise(&r->fill, k, &advice) != COT_OK) r->failed = true;
     int64_t n = advice.trays > 0 ? advice.trays : COUNT_TRAYS;
-    j->which_count =
-        cot_today_draw(&j->batch->id, s->trays, n > COT_TODAY_WHICH ? COT_TODAY_WHICH : (int32_t)n, j->which);
-    j->trays = j->which_count;
+    draw_trays(r, j, s->trays, n > COT_TODAY_WHICH ? COT_TODAY_WHICH : (int32_t)n);
 }
 
 static void add_patch(struct reading *r, uint32_t k, const struct moves *m)
@@ -241,6 +274,18 @@ static int32_t listed_on(const struct cot_today *t, const struct cot_today_job *
     return j->day < t->from ? t->from : j->day;
 }
 
+/* Whether an earlier job of the list, on the same day, is in the same shared tray. */
+static bool shares_tray(const struct cot_today *t, size_t number)
+{
+    const struct cot_today_job *j = &t->job[number];
+    const char *name = j->planned ? cot_thing_text(j->planned, COT_F_SHARED) : "";
+    for (size_t i = 0; i < number && name[0]; i++)
+        if (t->job[i].planned && t->job[i].format == j->format && listed_on(t, &t->job[i]) == listed_on(t, j) &&
+            strcmp(cot_thing_text(t->job[i].planned, COT_F_SHARED), name) == 0)
+            return true;
+    return false;
+}
+
 /* Trays to fill for a day's sowings and pottings, a job a format. */
 static void add_trays(struct reading *r)
 {
@@ -256,7 +301,7 @@ static void add_trays(struct reading *r)
                 listed_on(r->out, j) != day)
                 continue;
             if (k < i) first = false;
-            trays += j->rows > 0 ? 1 : j->trays;
+            trays += j->rows > 0 ? !shares_tray(r->out, k) : j->trays;
         }
         struct cot_today_job *j = first && by.format ? add(r, COT_TODAY_TRAYS, day) : NULL;
         if (!j) continue;

@@ -127,6 +127,44 @@ START_TEST(a_batch_through_its_days)
 }
 END_TEST
 
+/* Trays that were thrown out are not drawn; what is left of a part sowing stays on the list; two sowings in a shared
+ * tray want one. */
+START_TEST(what_is_left)
+{
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    struct cot_id batch = *done(&s);
+    static const int32_t lost[] = {1, 2, 4};
+    make(&s, COT_K_LOST);
+    about(&s, &batch);
+    say(&s, COT_F_DAY, MONDAY + 5);
+    ck_assert(cot_fact_set_numbers(&s.next, COT_F_WHICH, lost, 3));
+    name(&s, COT_F_WHY, "mice");
+    done(&s);
+    read_list(MONDAY + 10, MONDAY + 10);
+    const struct cot_today_job *count = job(COT_TODAY_COUNT);
+    ck_assert(count && count->which_count == 3);
+    ck_assert(count->which[0] == 3 && count->which[1] == 5 && count->which[2] == 6);
+    struct cot_id planned = plan_sowing(6, MONDAY + 20);
+    start_sown(&s, &lot, &format, 2, MONDAY + 20);
+    point(&s, COT_F_PLANNED, &planned);
+    done(&s);
+    read_list(MONDAY + 20, MONDAY + 20);
+    ck_assert_int_eq(job(COT_TODAY_SOW)->trays, 4);
+    for (int i = 0; i < 2; i++) {
+        make(&s, COT_K_PLANNED);
+        new_code(&s);
+        point(&s, COT_F_LOT, &lot);
+        point(&s, COT_F_FORMAT, &format);
+        say(&s, COT_F_TRAY_ROWS, 3);
+        name(&s, COT_F_SHARED, "mixed");
+        say(&s, COT_F_SOW_DAY, MONDAY + 40);
+        done(&s);
+    }
+    read_list(MONDAY + 40, MONDAY + 40);
+    ck_assert_int_eq(job(COT_TODAY_TRAYS)->trays, 4 + 1);
+}
+END_TEST
+
 START_TEST(a_line_is_pulled)
 {
     start_sown(&s, &lot, &format, 6, MONDAY);
@@ -185,9 +223,11 @@ Suite *cot_suite(void)
 {
     Suite *suite = suite_create("core/work/today");
     TCase *c = tcase_create("today");
+    tcase_set_timeout(c, 60);
     tcase_add_checked_fixture(c, setup, teardown);
     tcase_add_test(c, a_planned_sowing);
     tcase_add_test(c, a_batch_through_its_days);
+    tcase_add_test(c, what_is_left);
     tcase_add_test(c, a_line_is_pulled);
     tcase_add_test(c, drawn_evenly);
     tcase_add_test(c, draws_at_the_edge);
