@@ -118,7 +118,7 @@ enum cot_err cot_cmd_week(struct cot_cli *cli, int argc, char **argv)
 /* The command line that records a job, of the words that `done` was given and those of the job. */
 struct line {
     char *word[WORDS];
-    char text[10][64];
+    char text[10][160]; /* a name has 120 bytes at most */
     int count, texts;
 };
 

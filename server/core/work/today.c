@@ -116,6 +116,7 @@ static void read_moves(struct reading *r, const struct cot_thing *batch, struct 
         if (note[i].fact->kind == COT_K_PATCHED || note[i].fact->kind == COT_K_THINNED) m->patched = true;
         const struct cot_value *to = cot_fact_value(note[i].fact, COT_F_BENCH);
         if (note[i].fact->kind != COT_K_MOVED || !to || to->type != COT_T_TEXT) continue;
+        if (cot_fact_value(note[i].fact, COT_F_WHICH)) continue; /* some trays: the others are to come */
         m->last = (int32_t)cot_fact_int(note[i].fact, COT_F_DAY, COT_DAY_NONE);
         m->bench = to->v.text;
     }

@@ -105,9 +105,18 @@ START_TEST(a_batch_through_its_days)
     read_list(MONDAY + 3, MONDAY + 3);
     ck_assert_str_eq(job(COT_TODAY_UP)->bench, "bench 1");
     ck_assert_ptr_null(job(COT_TODAY_COUNT));
+    static const int32_t some[] = {1, 2};
     make(&s, COT_K_MOVED);
     about(&s, &batch);
     say(&s, COT_F_DAY, MONDAY + 3);
+    name(&s, COT_F_BENCH, "bench 1");
+    ck_assert(cot_fact_set_numbers(&s.next, COT_F_WHICH, some, 2));
+    done(&s);
+    read_list(MONDAY + 4, MONDAY + 4);
+    ck_assert_ptr_nonnull(job(COT_TODAY_UP)); /* the other four trays */
+    make(&s, COT_K_MOVED);
+    about(&s, &batch);
+    say(&s, COT_F_DAY, MONDAY + 4);
     name(&s, COT_F_BENCH, "bench 1");
     done(&s);
     read_list(MONDAY + 10, MONDAY + 10);
