@@ -62,10 +62,19 @@ static bool set_measure(struct cot_job *w, const struct cot_season_sowing *p, in
            cot_fact_set_text(f, COT_F_SHARED, kept, strlen(kept));
 }
 
-static bool set_bench(const struct cot_season_sowing *p, struct cot_fact *f)
+/* Names the place in the field; clears the field where there is none and the sowing named one. */
+static bool set_place(const struct cot_thing *planned, const struct cot_thing *place, enum cot_field field,
+                      struct cot_fact *f)
 {
-    const char *bench = p->bench ? cot_thing_name(p->bench) : "";
-    return !bench[0] || cot_fact_set_text(f, COT_F_BENCH, bench, strlen(bench));
+    const char *name = place ? cot_thing_name(place) : "", *was = planned ? cot_thing_text(planned, field) : "";
+    if (strcmp(name, was) == 0) return true;
+    return name[0] ? cot_fact_set_text(f, field, name, strlen(name)) : cot_fact_clear(f, field);
+}
+
+static bool set_places(const struct cot_season_sowing *p, struct cot_fact *f)
+{
+    return set_place(p->planned, p->chamber, COT_F_CHAMBER, f) && set_place(p->planned, p->bench, COT_F_BENCH, f) &&
+           set_place(p->planned, p->frame, COT_F_FRAME, f);
 }
 
 static bool make_new(struct cot_job *w, const struct cot_season *s, const struct cot_season_sowing *p,
@@ -77,7 +86,7 @@ static bool make_new(struct cot_job *w, const struct cot_season *s, const struct
            cot_fact_set_int(f, COT_F_PER_CELL, p->per_cell) &&
            (p->at_least <= 1 || cot_fact_set_int(f, COT_F_AT_LEAST, p->at_least)) &&
            cot_fact_set_int(f, COT_F_SOW_DAY, p->day) && cot_fact_set_int(f, COT_F_READY, p->stages.ready) &&
-           set_bench(p, f) && set_lines(w, s, p, f);
+           set_places(p, f) && set_lines(w, s, p, f);
 }
 
 /* Only what differs from what is planned. */
@@ -91,15 +100,14 @@ static bool make_change(struct cot_job *w, const struct cot_season *s, const str
         ok = cot_fact_set_int(f, COT_F_SOW_DAY, p->day) && cot_fact_set_int(f, COT_F_READY, p->stages.ready);
     if (ok && p->rows == 0 && p->trays != cot_thing_int(t, COT_F_TRAYS, 0))
         ok = cot_fact_set_int(f, COT_F_TRAYS, p->trays);
-    if (ok && strcmp(cot_thing_text(t, COT_F_BENCH), p->bench ? cot_thing_name(p->bench) : "") != 0)
-        ok = p->bench ? set_bench(p, f) : cot_fact_clear(f, COT_F_BENCH);
+    if (ok && (f->value_count > 0 || cot_season_other_place(p))) ok = set_places(p, f);
     return ok && (f->value_count == 0 || set_lines(w, s, p, f));
 }
 
 struct taking {
     struct cot_fact *fact;
     size_t count;
-    uint32_t to_buy, fresh, changed, dropped;
+    uint32_t to_buy, fresh, changed, dropped, unnamed; /* unnamed: lines beyond what an entry can name */
 };
 
 static bool take(struct cot_job *w, const struct cot_season *s, const struct cot_season_sowing *p, struct taking *t)
@@ -122,6 +130,8 @@ static bool take(struct cot_job *w, const struct cot_season *s, const struct cot
         ok = make_new(w, s, p, f);
         t->fresh++;
     }
+    int64_t most = cot_field_row(COT_F_LINES)->max;
+    if (p->change != COT_SEASON_DROPPED && p->parts > most) t->unnamed += p->parts - (uint32_t)most;
     t->count++;
     return ok;
 }
@@ -140,6 +150,9 @@ static enum cot_err accept(struct cot_job *w, const struct cot_season *s)
     else
         cot_answer_line(&w->answer, "Planned: %s new, %u changed, %u dropped. `cotyl list planned` shows them.",
                         cot_some(t.fresh, "sowing", some), t.changed, t.dropped);
+    if (t.unnamed > 0)
+        cot_answer_warn(&w->answer, "a sowing names %lld lines at most: %s served by one without being named.",
+                        (long long)cot_field_row(COT_F_LINES)->max, cot_some(t.unnamed, "line", some));
     if (t.to_buy > 0)
         cot_answer_warn(&w->answer, "%s still without seed: plan again when the lot has been added.",
                         cot_some(t.to_buy, "sowing", some));

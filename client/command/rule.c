@@ -23,6 +23,10 @@ const char cot_help_rule[] = "Shows the house's rules, or sets them. Setting nee
                              "  --test-age DAYS      germination tests as old as this are to be repeated\n"
                              "  --length-mm N, --width-mm N\n"
                              "                       the usual tray, which a place's spots are counted in\n"
+                             "  --bag-l N            growing mix in a bag, for what is bought\n"
+                             "  --delivery-days N    days from an order to its delivery\n"
+                             "  --sowing-minutes N, --tray-minutes N\n"
+                             "                       work for a sowing, and for each tray of it\n"
                              "  --units metric|us    how amounts are shown; both can always be typed (40 gal,\n"
                              "                       0.02 in, 1.5 oz, 25 ml)\n"
                              "\n"
@@ -41,7 +45,9 @@ static const struct {
     {COT_F_WORK_DAYS, "Mon to Fri (as usual)"}, {COT_F_TRAYS_A_DAY, "not said"},
     {COT_F_UNIT, "plant (as usual)"},           {COT_F_TEST_AGE, "never"},
     {COT_F_LENGTH_UM, "540 mm (as usual)"},     {COT_F_WIDTH_UM, "280 mm (as usual)"},
-    {COT_F_UNITS, "metric (as usual)"},
+    {COT_F_UNITS, "metric (as usual)"},         {COT_F_BAG_L, "not said"},
+    {COT_F_DELIVERY_DAYS, "14 days (assumed)"}, {COT_F_SOWING_MINUTES, "30 min (assumed)"},
+    {COT_F_TRAY_MINUTES, "4 min (assumed)"},
 };
 
 static void put_usual(enum cot_field field, struct cot_buf *out)

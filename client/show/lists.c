@@ -348,13 +348,6 @@ static const struct cot_col line_cols[] = {
     {"request", NULL, false, true},
 };
 
-const struct cot_fill_line *cot_fill_line_of(const struct cot_fill *f, const struct cot_id *line)
-{
-    for (uint32_t i = 0; i < f->line_count; i++)
-        if (cot_id_cmp(&f->line[i].line->id, line) == 0) return &f->line[i];
-    return NULL;
-}
-
 void cot_line_state(const struct cot_fill_line *l, char out[static COT_STATE_TEXT])
 {
     const char *state = "withdrawn";

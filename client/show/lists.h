@@ -27,8 +27,6 @@ COT_MUSTCHECK enum cot_err cot_lines_print(struct cot_cli *cli, const struct cot
  * "..., change asked for" when a request waits. `l` NULL for a line that no longer counts. */
 #define COT_STATE_TEXT 48
 void cot_line_state(const struct cot_fill_line *l, char out[static COT_STATE_TEXT]);
-/* The line's row of the fill; NULL if it has none. */
-const struct cot_fill_line *cot_fill_line_of(const struct cot_fill *f, const struct cot_id *line);
 
 /* --- For the files of this room ------------------------------------------------------------------------------------
  */

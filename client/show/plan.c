@@ -43,7 +43,9 @@ void cot_plan_mark(const struct cot_season *s, char out[static COT_PLAN_MARK])
         mix_thing(&h, w->lot);
         mix_thing(&h, w->format);
         mix_thing(&h, w->plate);
+        mix_thing(&h, w->chamber);
         mix_thing(&h, w->bench);
+        mix_thing(&h, w->frame);
         mix_int(&h, w->change);
         mix_int(&h, w->trays);
         mix_int(&h, w->rows);
@@ -102,8 +104,7 @@ static void put_remark(struct cot_table *t, const struct cot_season_sowing *s)
     else if (s->day == COT_DAY_NONE) cot_table_text(t, "no room");
     else if (s->day != s->was_day) cot_table_fmt(t, "was %s", was + 5);
     else if (s->trays != had) cot_table_fmt(t, "was %" PRId64, had);
-    else if (strcmp(cot_thing_text(s->planned, COT_F_BENCH), s->bench ? cot_thing_name(s->bench) : "") != 0)
-        cot_table_text(t, "other bench");
+    else if (cot_season_other_place(s)) cot_table_text(t, "other place");
     else cot_table_text(t, s->pinned ? "pinned" : NULL);
 }
 

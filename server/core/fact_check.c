@@ -346,7 +346,8 @@ static bool sense_line(const struct cot_fact *f, char *flaw)
     const struct cot_id *variety = cot_fact_id(f, COT_F_VARIETY);
     for (uint32_t i = 0; subs && variety && subs->type == COT_T_IDS && i < subs->len; i++)
         if (cot_id_cmp(&subs->v.ids[i], variety) == 0) return flawed(flaw, "a variety is no substitute for itself");
-    return check_order(f, COT_F_LEAST, COT_F_PLANTS, flaw) && check_order(f, COT_F_CLOSING, COT_F_DATE, flaw);
+    return check_order(f, COT_F_LEAST, COT_F_PLANTS, flaw) && check_order(f, COT_F_CLOSING, COT_F_DATE, flaw) &&
+           check_order(f, COT_F_DATE, COT_F_WAIT_UNTIL, flaw);
 }
 
 static bool sense_sown(const struct cot_fact *f, char *flaw)

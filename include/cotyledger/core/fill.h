@@ -117,6 +117,8 @@ struct cot_fill {
  * Errors: MEMORY; INVALID when the book has no house yet. */
 COT_MUSTCHECK enum cot_err cot_fill_read(struct cot_book *b, int32_t on, struct cot_fill *out);
 void cot_fill_free(struct cot_fill *f);
+/* The line's row; NULL when there is none. */
+const struct cot_fill_line *cot_fill_line_of(const struct cot_fill *f, const struct cot_id *line);
 const char *cot_fill_word(enum cot_fill_verdict v); /* "covered", "short", "in doubt" */
 
 /* --- What if ---------------------------------------------------------------------------------------------------------

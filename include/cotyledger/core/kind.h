@@ -65,7 +65,7 @@ enum cot_type {
     X(CELLS, "cells", INT, 1, 40000, "cells", "cells filled at one drop") \
     X(HOLES, "holes", INT, 1, 30, "holes/cell", "holes for a cell") \
     X(HOLE_UM, "hole_um", INT, 50, 10000, "um", "hole size") \
-    X(FORM, "form", WORD, 0, 4, "raw|graded|pelleted|coated|primed", "seed form") \
+    X(FORM, "form", WORD, 0, 5, "raw|graded|pelleted|coated|primed|plug", "seed form") \
     X(TREATED, "treated", BOOL, 0, 1, "", "treated seed") \
     X(TREATMENT, "treatment", TEXT, 1, 200, "", "what it is treated with") \
     X(ORGANIC, "organic", BOOL, 0, 1, "", "organic seed") \
@@ -137,10 +137,19 @@ enum cot_type {
     X(MIX_L, "mix_l", INT, 0, 10000000, "L", "growing mix on hand") \
     X(LABELS, "labels", INT, 0, 100000000, "labels", "labels on hand") \
     X(SOW_DAY, "sow_day", DAY, 0, 0, "", "day to sow") \
-    X(LINES, "lines", IDS, 1, 40, "", "serves") \
+    X(LINES, "lines", IDS, 1, 120, "", "serves") \
     X(PINS, "pins", TEXT, 1, 120, "", "pinned") \
     X(PLANNED, "planned", ID, 0, 0, "", "carries out") \
-    X(UNITS, "units", WORD, 0, 1, "metric|us", "units of measure")
+    X(UNITS, "units", WORD, 0, 1, "metric|us", "units of measure") \
+    X(CHAMBER, "chamber", TEXT, 1, 40, "", "germination chamber") \
+    X(FRAME, "frame", TEXT, 1, 40, "", "cold frame") \
+    X(WAIT_UNTIL, "wait_until", DAY, 0, 0, "", "kept by the house until") \
+    X(CELSIUS, "celsius", INT, 0, 50, "C", "temperature") \
+    X(BAG_L, "bag_l", INT, 1, 10000, "L", "growing mix in a bag") \
+    X(DELIVERY_DAYS, "delivery_days", INT, 0, 365, "days", "days from an order to its delivery") \
+    X(SOWING_MINUTES, "sowing_minutes", INT, 0, 600, "min", "work for a sowing, whatever its trays") \
+    X(TRAY_MINUTES, "tray_minutes", INT, 0, 600, "min", "work for a tray") \
+    X(SUPPLIER, "supplier", TEXT, 1, 120, "", "from whom it is bought")
 /* clang-format on */
 
 enum cot_field {

@@ -20,6 +20,10 @@ int64_t cot_tray_spots(const struct cot_thing *format, int64_t footprint);
 /* Whole spots, rounded up, for so many trays. 0 for no trays. */
 int64_t cot_trays_spots(const struct cot_thing *format, int64_t footprint, int64_t trays);
 
+/* Temperature groups, ASCII case aside. A place of no group takes any crop, a crop of no group goes anywhere. */
+bool cot_same_group(const char *a, const char *b);
+bool cot_place_takes(const struct cot_thing *place, const char *group);
+
 /* The place of that name, ASCII case and blanks around it aside; NULL when there is none. What a sowing says of its
  * bench is free text: this is how it is understood. */
 const struct cot_thing *cot_place_named(struct cot_book *b, const char *text);

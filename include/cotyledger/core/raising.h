@@ -3,7 +3,9 @@
  * The house describes them as things of their own; each may name a format and a season, from one ISO week of sowing to
  * another, which may wrap the year (40 to 9). Of those that fit a sowing the closest holds: one that names the format
  * goes before one for any, then the shorter season before the longer, then the later described before the earlier. A
- * figure that it leaves out, and everything where none fits, is the crop's own. */
+ * figure that it leaves out, and everything where none fits, is the crop's own. Chamber days that nobody said are those
+ * of the table of emergence at the temperature of the crop's chamber, where the house gave it and the table has the
+ * crop, whole days rounded up. */
 #ifndef COTYLEDGER_CORE_RAISING_H
 #define COTYLEDGER_CORE_RAISING_H
 
@@ -12,10 +14,11 @@
 #define COT_RAISING_UNKNOWN (-1)
 
 struct cot_raising {
-    int32_t days;     /* from sowing to ready, both stages together when it is potted on; COT_RAISING_UNKNOWN */
-    int32_t days_max; /* from sowing until past use, never less than days; COT_RAISING_UNKNOWN */
-    int32_t chamber;  /* of them in the germination chamber; COT_RAISING_UNKNOWN */
-    int32_t pot_days; /* from sowing to potting on; COT_RAISING_UNKNOWN: it stays in its tray */
+    int32_t days;          /* from sowing to ready, both stages together when it is potted on; COT_RAISING_UNKNOWN */
+    int32_t days_max;      /* from sowing until past use, never less than days; COT_RAISING_UNKNOWN */
+    int32_t chamber;       /* of them in the germination chamber; COT_RAISING_UNKNOWN */
+    bool chamber_by_table; /* nobody said: days to emergence at the chamber's temperature, as measured (emergence.h) */
+    int32_t pot_days;      /* from sowing to potting on; COT_RAISING_UNKNOWN: it stays in its tray */
     const struct cot_thing *pot_format; /* the tray it is potted on to; NULL as pot_days */
     const struct cot_thing *by;         /* the raising days that hold; NULL: the crop's own */
     bool second;                        /* of a batch potted on: days and days_max count from its potting on */

@@ -98,6 +98,8 @@ struct cot_season {
 COT_MUSTCHECK enum cot_err cot_season_plan(struct cot_book *b, const struct cot_season_ask *ask, struct cot_season *out,
                                            struct cot_fault *fault);
 void cot_season_free(struct cot_season *s);
+/* Whether a sowing that is planned already comes to another bench, or to another chamber or frame than it names. */
+bool cot_season_other_place(const struct cot_season_sowing *s);
 const char *cot_season_why_text(enum cot_season_why why); /* in a grower's words; "" when planned */
 
 #endif

@@ -9,6 +9,13 @@
 
 #define N COT_FILL_LEVELS
 
+const struct cot_fill_line *cot_fill_line_of(const struct cot_fill *f, const struct cot_id *line)
+{
+    for (uint32_t i = 0; i < f->line_count; i++)
+        if (f->line[i].line && cot_id_cmp(&f->line[i].line->id, line) == 0) return &f->line[i];
+    return NULL;
+}
+
 void cot_fill_free(struct cot_fill *f)
 {
     free(f->line);

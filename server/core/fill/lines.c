@@ -68,6 +68,8 @@ static void read_asked(struct cot_book *b, const struct cot_thing *t, const stru
     in->l.format = thing_of(b, cot_thing_id(t, COT_F_FORMAT));
     in->l.asked = (int32_t)cot_thing_int(t, COT_F_DATE, COT_DAY_NONE);
     in->l.date = told->promised_date != COT_DAY_NONE ? told->promised_date : in->l.asked;
+    int32_t waits = (int32_t)cot_thing_int(t, COT_F_WAIT_UNTIL, COT_DAY_NONE);
+    if (waits > in->l.date) in->l.date = waits; /* the farm cannot plant before */
     in->l.wanted = cot_thing_int(t, COT_F_TRAYS, 0) * plants_of_tray(b, in->l.format);
     in->l.wanted += cot_thing_int(t, COT_F_PLANTS, 0); /* only one of the two stands */
     in->early = cot_thing_int(t, COT_F_EARLY, 0);

@@ -38,6 +38,17 @@ static bool same(const char *name, const char *s, size_t len)
     return name[len] == '\0';
 }
 
+bool cot_same_group(const char *a, const char *b)
+{
+    return same(a, b, strlen(b));
+}
+
+bool cot_place_takes(const struct cot_thing *place, const char *group)
+{
+    const char *of = cot_thing_text(place, COT_F_GROUP);
+    return of[0] == '\0' || group[0] == '\0' || cot_same_group(of, group);
+}
+
 const struct cot_thing *cot_place_named(struct cot_book *b, const char *text)
 {
     size_t n, len = strlen(text);

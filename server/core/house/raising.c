@@ -1,6 +1,13 @@
 /* Raising days: which description holds for a sowing. */
 #include "cotyledger/core/raising.h"
 
+#include <math.h>
+#include <string.h>
+
+#include "cotyledger/core/emergence.h"
+#include "cotyledger/core/place.h"
+#include "cotyledger/core/prob.h"
+
 #define YEAR_FIRST 1
 #define YEAR_LAST 53
 #define BACK_DAYS 365 /* no tray is kept longer */
@@ -84,6 +91,37 @@ static int32_t longest(const struct cot_thing *by, const struct cot_thing *crop,
     return days + most - usual;
 }
 
+/* The crop's chamber whose temperature is known: of its group before one of none, then by name. */
+static const struct cot_thing *chamber_of(struct cot_book *b, const struct cot_thing *crop)
+{
+    size_t n;
+    const struct cot_thing *best = NULL, *const *place = cot_book_things(b, COT_THING_PLACE, &n);
+    const char *group = cot_thing_text(crop, COT_F_GROUP);
+    bool best_own = false;
+    for (size_t i = 0; i < n; i++) {
+        if (place[i]->gone || cot_thing_int(place[i], COT_F_SORT, COT_PLACE_BENCH) != COT_PLACE_CHAMBER) continue;
+        if (!cot_thing_value(place[i], COT_F_CELSIUS) || !cot_place_takes(place[i], group)) continue;
+        bool own = cot_thing_text(place[i], COT_F_GROUP)[0] != '\0';
+        if (best && (own != best_own ? best_own : strcmp(cot_thing_name(place[i]), cot_thing_name(best)) > 0)) continue;
+        best = place[i];
+        best_own = own;
+    }
+    return best;
+}
+
+static void chamber_by_table(struct cot_book *b, const struct cot_thing *crop, struct cot_raising *out)
+{
+    double days;
+    enum cot_emergence_basis basis;
+    const char *name = crop ? cot_thing_name(crop) : "";
+    const struct cot_thing *chamber = crop && cot_emergence_row(name) ? chamber_of(b, crop) : NULL;
+    if (!chamber) return;
+    double celsius = (double)cot_thing_int(chamber, COT_F_CELSIUS, 0);
+    if (cot_emergence_days(name, celsius, &days, &basis, NULL) != COT_OK) return;
+    out->chamber = (int32_t)ceil(cot_round9(days));
+    out->chamber_by_table = true;
+}
+
 void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
                     struct cot_raising *out)
 {
@@ -92,6 +130,7 @@ void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const stru
     out->days = int_of(by, COT_F_TRAY_DAYS, int_of(crop, COT_F_TRAY_DAYS, COT_RAISING_UNKNOWN));
     out->days_max = longest(by, crop, out->days);
     out->chamber = int_of(by, COT_F_CHAMBER_DAYS, int_of(crop, COT_F_CHAMBER_DAYS, COT_RAISING_UNKNOWN));
+    if (out->chamber == COT_RAISING_UNKNOWN) chamber_by_table(b, crop, out);
     const struct cot_id *to = by ? cot_thing_id(by, COT_F_POT_FORMAT) : NULL;
     int32_t pot_days = int_of(by, COT_F_POT_DAYS, COT_RAISING_UNKNOWN);
     if (!to || pot_days < 0) return;
@@ -121,6 +160,7 @@ void cot_raising_of_batch(struct cot_book *b, const struct cot_thing *crop, cons
     out->days -= before;
     if (out->days_max != COT_RAISING_UNKNOWN) out->days_max -= before;
     out->chamber = 0;
+    out->chamber_by_table = false;
     out->pot_days = COT_RAISING_UNKNOWN;
     out->pot_format = NULL;
 }
@@ -132,7 +172,9 @@ int32_t cot_raising_back(struct cot_book *b, const struct cot_thing *crop, const
         cot_raising_of(b, crop, format, day, out);
         if (out->days != COT_RAISING_UNKNOWN && out->days <= ready - day) return day;
     }
-    *out = (struct cot_raising){
-        COT_RAISING_UNKNOWN, COT_RAISING_UNKNOWN, COT_RAISING_UNKNOWN, COT_RAISING_UNKNOWN, NULL, NULL, false};
+    *out = (struct cot_raising){.days = COT_RAISING_UNKNOWN,
+                                .days_max = COT_RAISING_UNKNOWN,
+                                .chamber = COT_RAISING_UNKNOWN,
+                                .pot_days = COT_RAISING_UNKNOWN};
     return COT_DAY_NONE;
 }

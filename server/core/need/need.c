@@ -9,6 +9,7 @@
 #include "cotyledger/core/raising.h"
 #include "cotyledger/core/remedy.h"
 #include "cotyledger/core/sow.h"
+#include "cotyledger/core/stays.h"
 #include "cotyledger/core/stock.h"
 
 #define BY_HAND_TRAYS 1 /* a tray at least, of a sowing in rows */
@@ -186,18 +187,16 @@ static void add_trays(struct needing *n, const struct cot_thing *format, int64_t
 }
 
 /* Larger trays, of plants that are potted on: those likely, one a cell. */
-static void add_pots(struct needing *n, const struct cot_thing *lot, const struct cot_thing *format,
-                     const struct cot_sow *s, int64_t trays, int32_t day)
+static void add_pots(struct needing *n, const struct cot_thing *planned, int64_t trays, int32_t day)
 {
+    const struct cot_thing *format;
     struct cot_raising g;
-    struct cot_sow_answer a;
-    const struct cot_thing *crop = named(n->book, named(n->book, lot, COT_F_VARIETY), COT_F_CROP);
-    cot_raising_of(n->book, crop, format, day, &g);
-    if (!g.pot_format || g.pot_days == COT_RAISING_UNKNOWN) return;
-    if (cot_sow_promise(s, trays, 0, 900, &a, NULL) != COT_OK) return;
-    int64_t cells = cot_thing_int(g.pot_format, COT_F_ROWS, 1) * cot_thing_int(g.pot_format, COT_F_COLS, 1);
-    if (a.likely > 0 && day <= n->out->to - g.pot_days)
-        add_trays(n, g.pot_format, (a.likely + cells - 1) / cells, day + g.pot_days);
+    int64_t pots = cot_planned_pots(n->book, planned, trays, n->out->from, &format);
+    if (pots < 1) return;
+    cot_raising_of(n->book,
+                   named(n->book, named(n->book, named(n->book, planned, COT_F_LOT), COT_F_VARIETY), COT_F_CROP),
+                   named(n->book, planned, COT_F_FORMAT), day, &g);
+    if (day <= n->out->to - g.pot_days) add_trays(n, format, pots, day + g.pot_days);
 }
 
 static void add_sowing(struct needing *n, size_t number)
@@ -221,7 +220,7 @@ static void add_sowing(struct needing *n, size_t number)
     w->minutes += COT_MINUTES_SOWING;
     if (trays > 0 || has_tray(n, number)) add_trays(n, format, trays > 0 ? trays : BY_HAND_TRAYS, day);
     if (cot_sow_read(n->book, &asked, n->out->from, &s, &found, NULL) != COT_OK) return;
-    if (trays > 0) add_pots(n, lot, format, &s, trays, day);
+    if (trays > 0) add_pots(n, t, trays, day);
     if (rows > 0) s.tray_cells = cot_thing_int(format, COT_F_COLS, 1);
     if (cot_sow_seeds(&s, rows > 0 ? rows : trays, found.confidence, &seeds, NULL) != COT_OK) return;
     take(n, COT_NEED_SEED, lot, seeds.enough, day);

@@ -6,6 +6,7 @@
 #include "cotyledger/core/plate.h"
 #include "cotyledger/core/raising.h"
 #include "cotyledger/core/season.h"
+#include "cotyledger/core/stages.h"
 
 #define COT_SEASON_LOTS 16 /* tried for one group of lines */
 #define COT_MEMO 512
@@ -52,13 +53,6 @@ struct cot_planning {
     const struct cot_thing *const *lot;
 };
 
-/* How lines of a crop are raised in a format (potted on into `pot`): a cot_raise_on's context. */
-struct cot_raised {
-    struct cot_book *book;
-    const struct cot_thing *crop, *format, *pot;
-};
-void cot_season_raise(void *raised, int32_t day, struct cot_raise *out);
-
 /* want.c: the lines, their formats and windows. */
 COT_MUSTCHECK enum cot_err cot_season_wants(struct cot_planning *p);
 /* Whether two may share a sowing. */
@@ -97,6 +91,5 @@ COT_MUSTCHECK enum cot_err cot_season_lay(struct cot_planning *p);
 COT_MUSTCHECK enum cot_err cot_season_place(struct cot_planning *p);
 
 const char *cot_season_group(const struct cot_thing *crop);
-bool cot_season_in_group(const struct cot_thing *place, const char *group);
 
 #endif

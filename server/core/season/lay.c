@@ -2,11 +2,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cotyledger/core/stays.h"
 #include "season/in.h"
 
 #define GROUPS 6 /* temperature groups told apart; what is beyond is taken together */
 enum { CHAMBER = 0, BENCH = GROUPS, FRAME = 2 * GROUPS, HANDS, RESOURCES };
-#define USES 5
+#define USES (COT_STAYS_MOST > 5 ? COT_STAYS_MOST : 5) /* of one sowing or batch */
 
 static const struct cot_thing *named(struct cot_book *b, const struct cot_thing *t, enum cot_field f)
 {
@@ -17,19 +18,6 @@ static const struct cot_thing *named(struct cot_book *b, const struct cot_thing 
 const char *cot_season_group(const struct cot_thing *crop)
 {
     return crop ? cot_thing_text(crop, COT_F_GROUP) : "";
-}
-
-static bool same_group(const char *a, const char *b)
-{
-    while (*a && *b && (*a | ('A' <= *a && *a <= 'Z' ? 32 : 0)) == (*b | ('A' <= *b && *b <= 'Z' ? 32 : 0))) a++, b++;
-    return *a == '\0' && *b == '\0';
-}
-
-/* A place or a crop that names no group goes with any. */
-bool cot_season_in_group(const struct cot_thing *place, const char *group)
-{
-    const char *of = cot_thing_text(place, COT_F_GROUP);
-    return of[0] == '\0' || group[0] == '\0' || same_group(of, group);
 }
 
 struct laying {
@@ -52,7 +40,7 @@ struct laying {
 static uint32_t group_number(const struct laying *l, const char *group)
 {
     for (uint32_t g = 0; g < l->groups; g++)
-        if (same_group(l->group[g], group)) return g;
+        if (cot_same_group(l->group[g], group)) return g;
     return GROUPS - 1; /* there are more groups than are told apart */
 }
 
@@ -62,7 +50,7 @@ static void add_group(struct laying *l, const struct cot_thing *place)
     const char *name = cot_thing_text(place, COT_F_GROUP);
     uint32_t g = 0;
     if (cot_thing_int(place, COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_FRAME) return;
-    while (g < l->groups && !same_group(l->group[g], name)) g++;
+    while (g < l->groups && !cot_same_group(l->group[g], name)) g++;
     if (g == l->groups && g < GROUPS) l->group[l->groups++] = name;
 }
 
@@ -72,7 +60,7 @@ static uint32_t resource_of(struct laying *l, enum cot_place_sort sort, const ch
     if (sort == COT_PLACE_FRAME) return FRAME;
     uint32_t base = sort == COT_PLACE_CHAMBER ? CHAMBER : BENCH, best = base;
     for (uint32_t g = 0; g < l->groups; g++) {
-        if (group[0] && l->there[base + g] && same_group(l->group[g], group)) return base + g;
+        if (group[0] && l->there[base + g] && cot_same_group(l->group[g], group)) return base + g;
         if (l->spots[base + g] > l->spots[best]) best = base + g;
     }
     return best;
@@ -146,7 +134,7 @@ static void days_of_all(struct laying *l, const struct cot_season_sowing *s, con
         struct cot_stages g = {0};
         on[d] = on[n + d] = on[2 * n + d] = on[3 * n + d] = d;
         if (!cot_dayset_have(days, d)) continue;
-        cot_season_raise(&r, p->calendar.first + d, &raise);
+        cot_raise_of(&r, p->calendar.first + d, &raise);
         (void)cot_raise_stages(&p->calendar, &raise, p->calendar.first + d, &g);
         int32_t gone = until_of(s, &g) + 1, harden = gone - 1 - raise.harden;
         int32_t potted = g.potted == COT_DAY_NONE ? harden : g.potted;
@@ -193,41 +181,24 @@ static void put_sowing(struct laying *l, uint32_t number)
     l->of[l->batches++] = number;
 }
 
-static bool is_potted(const struct cot_stand *s)
-{
-    static const struct cot_id zero;
-    return cot_id_cmp(&s->parent, &zero) != 0;
-}
-
-/* A batch that was sown stands until its last line collects it, or it is ready and nobody's. */
+/* What was sown stands where its moves say, or where its crop's days say. */
 static void put_standing(struct laying *l, uint32_t k)
 {
     struct cot_planning *p = l->p;
-    const struct cot_stand *s = &p->fill.stand[k];
-    const struct cot_thing *format = cot_book_thing(p->book, &s->format), *batch = p->fill.batch[k];
-    const struct cot_thing *variety = cot_book_thing(p->book, &s->variety);
-    const struct cot_thing *crop = named(p->book, variety, COT_F_CROP);
-    int32_t until = p->calendar.first - 1;
-    for (uint32_t i = 0; i < p->fill.allot_count; i++)
-        if (p->fill.allot[i].batch == k && p->fill.line[p->fill.allot[i].line].date > until)
-            until = p->fill.line[p->fill.allot[i].line].date;
-    if (s->ready != COT_DAY_NONE && s->ready > until) until = s->ready;
-    if (!batch || !format || until < p->calendar.first || s->likely <= s->out) return;
-    struct cot_raising g;
-    cot_raising_of_batch(p->book, crop, batch, NULL, &g);
-    int32_t up = s->sown + (is_potted(s) || g.chamber == COT_RAISING_UNKNOWN ? 0 : g.chamber);
+    struct cot_stay stay[COT_STAYS_MOST];
+    int n = cot_stays_of_batch(p->book, &p->fill, k, stay);
     struct cot_level_batch *b = &l->batch[l->batches];
     *b = (struct cot_level_batch){.use = l->use + l->use_count, .standing = -1, .plate = -1};
+    if (n == 0) return;
     cot_dayset_add(&b->days, 0);
-    int64_t spots = cot_trays_spots(format, l->footprint, s->trays > 0 ? s->trays : 1);
-    const unsigned fixed = COT_USE_FROM_DAY | COT_USE_TO_DAY;
-    int32_t to = in_plan(p, up) > 0 ? in_plan(p, up) : 0;
-    put_use(
-        l, b,
-        (struct cot_use){resource_of(l, COT_PLACE_CHAMBER, cot_season_group(crop)), 0, to, fixed, spots, NULL, NULL});
-    put_use(l, b,
-            (struct cot_use){resource_of(l, COT_PLACE_BENCH, cot_season_group(crop)), to, in_plan(p, until) + 1, fixed,
-                             spots, NULL, NULL});
+    for (int i = 0; i < n; i++) {
+        const struct cot_stay *t = &stay[i];
+        const char *group =
+            t->place ? cot_thing_text(t->place, COT_F_GROUP) : cot_season_group(named(p->book, t->variety, COT_F_CROP));
+        put_use(l, b,
+                (struct cot_use){resource_of(l, t->sort, group), in_plan(p, t->from), in_plan(p, t->to) + 1,
+                                 COT_USE_FROM_DAY | COT_USE_TO_DAY, t->spots, NULL, NULL});
+    }
     l->of[l->batches++] = UINT32_MAX;
 }
 
@@ -239,7 +210,7 @@ static void put_day(struct cot_planning *p, struct cot_season_sowing *s, int32_t
     struct cot_raise raise;
     s->day = day < 0 ? COT_DAY_NONE : p->calendar.first + day;
     if (day < 0) return;
-    cot_season_raise(&r, s->day, &raise);
+    cot_raise_of(&r, s->day, &raise);
     (void)cot_raise_stages(&p->calendar, &raise, s->day, &s->stages);
 }
 

@@ -111,7 +111,7 @@ static int64_t chamber_spots(const struct cot_thing *const *place, size_t n, con
     int64_t spots = 0;
     for (size_t i = 0; i < n; i++)
         if (!place[i]->gone && cot_thing_int(place[i], COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_CHAMBER &&
-            cot_season_in_group(place[i], group))
+            cot_place_takes(place[i], group))
             spots += cot_thing_int(place[i], COT_F_SPOTS, 0);
     return spots;
 }

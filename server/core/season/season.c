@@ -48,23 +48,7 @@ static enum cot_err read_calendar(struct cot_planning *p)
         int32_t day = (int32_t)cot_thing_int(planned[i], COT_F_SOW_DAY, last);
         if (!planned[i]->gone && day > last && day <= p->ask->on + AHEAD) last = day;
     }
-    n = 0;
-    for (size_t i = 0; i < p->days.closings; i++)
-        if (!p->days.closing[i].place) n += (size_t)(p->days.closing[i].until - p->days.closing[i].from) + 1;
-    p->closed = malloc((n + 1) * sizeof *p->closed);
-    if (!p->closed) return COT_MEMORY;
-    p->calendar = (struct cot_calendar){
-        .first = p->ask->on, .days = last - p->ask->on + 1, .weekdays = p->days.weekdays, .closed = p->closed};
-    /* Closings are in order of their first day, but may overlap. */
-    int32_t next = INT32_MIN;
-    for (size_t i = 0; i < p->days.closings; i++) {
-        const struct cot_closing *c = &p->days.closing[i];
-        for (int32_t d = c->from > next ? c->from : next; !c->place && d <= c->until; d++) {
-            p->closed[p->calendar.closed_count++] = d;
-            next = d + 1;
-        }
-    }
-    return COT_OK;
+    return cot_calendar_of(&p->days, p->ask->on, last - p->ask->on + 1, &p->calendar, &p->closed);
 }
 
 /* Lines whose sowing gave way are said to have no room; the others have what was planned for them. */
@@ -197,9 +181,17 @@ static bool same_tray(const struct cot_season_sowing *a, const struct cot_season
     return strcmp(cot_thing_text(a->planned, COT_F_SHARED), cot_thing_text(b->planned, COT_F_SHARED)) == 0;
 }
 
-static bool other_bench(const struct cot_season_sowing *s)
+static bool other(const struct cot_season_sowing *s, enum cot_field field, const struct cot_thing *place)
 {
-    return strcmp(cot_thing_text(s->planned, COT_F_BENCH), s->bench ? cot_thing_name(s->bench) : "") != 0;
+    return strcmp(cot_thing_text(s->planned, field), place ? cot_thing_name(place) : "") != 0;
+}
+
+bool cot_season_other_place(const struct cot_season_sowing *s)
+{
+    if (!s->planned || s->day == COT_DAY_NONE) return false;
+    return other(s, COT_F_BENCH, s->bench) ||
+           (cot_thing_text(s->planned, COT_F_CHAMBER)[0] && other(s, COT_F_CHAMBER, s->chamber)) ||
+           (cot_thing_text(s->planned, COT_F_FRAME)[0] && other(s, COT_F_FRAME, s->frame));
 }
 
 static void add_up(struct cot_season *o)
@@ -208,7 +200,7 @@ static void add_up(struct cot_season *o)
     for (uint32_t i = 0; i < o->sowing_count; i++) {
         struct cot_season_sowing *s = &o->sowing[i];
         bool moved = s->planned && s->day != COT_DAY_NONE && s->day != s->was_day;
-        bool differs = moved || (s->planned && s->day != COT_DAY_NONE && other_bench(s));
+        bool differs = moved || cot_season_other_place(s);
         if (differs && s->change == COT_SEASON_KEPT) s->change = COT_SEASON_CHANGED;
         o->moved += moved;
         o->kept += s->change == COT_SEASON_KEPT;

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 
 #include "cotyledger/core/planned.h"
+#include "cotyledger/core/stays.h"
 #include "season/in.h"
 
 struct spots {
@@ -42,7 +43,7 @@ static const struct cot_thing *find(struct spots *s, enum cot_place_sort sort, c
     for (size_t i = 0; i < s->places; i++) {
         const struct cot_thing *t = s->place[i];
         if (t->gone || (enum cot_place_sort)cot_thing_int(t, COT_F_SORT, COT_PLACE_BENCH) != sort) continue;
-        if (sort != COT_PLACE_FRAME && !cot_season_in_group(t, group)) continue;
+        if (sort != COT_PLACE_FRAME && !cot_place_takes(t, group)) continue;
         int64_t room = least_free(s, i, from, to);
         if (room < spots || room >= least) continue;
         least = room;
@@ -53,51 +54,41 @@ static const struct cot_thing *find(struct spots *s, enum cot_place_sort sort, c
     return s->place[best];
 }
 
+/* The place that a planned sowing names, when it has the room or a person fixed it; else one that has. */
+static const struct cot_thing *keep_or_find(struct spots *s, const struct cot_season_sowing *w, enum cot_field field,
+                                            enum cot_place_sort sort, int32_t from, int32_t to, int64_t spots)
+{
+    const struct cot_thing *said = w->planned ? cot_place_named(s->p->book, cot_thing_text(w->planned, field)) : NULL;
+    for (size_t i = 0; said && from < to && i < s->places; i++) {
+        if (s->place[i] != said) continue;
+        if (!cot_pinned(w->planned, field) && (said->gone || least_free(s, i, from, to) < spots)) break;
+        take(s, i, from, to, spots);
+        return said;
+    }
+    return find(s, sort, cot_season_group(w->crop), from, to, spots);
+}
+
 static void place_one(struct spots *s, struct cot_season_sowing *w)
 {
-    const char *group = cot_season_group(w->crop);
-    const struct cot_thing *said =
-        w->planned ? cot_place_named(s->p->book, cot_thing_text(w->planned, COT_F_BENCH)) : NULL;
     int64_t first = cot_trays_spots(w->format, s->footprint, w->trays),
             then = w->pot_format ? cot_trays_spots(w->pot_format, s->footprint, w->pot_trays) : 0;
     int32_t gone = (w->until > w->stages.ready ? w->until : w->stages.ready) + 1,
             harden = w->stages.harden > w->stages.up ? w->stages.harden + (gone - 1 - w->stages.ready) : gone;
     int64_t most = first > then ? first : then;
-    w->chamber = find(s, COT_PLACE_CHAMBER, group, w->stages.sown, w->stages.up, first);
-    if (w->stages.harden < w->stages.ready) w->frame = find(s, COT_PLACE_FRAME, group, harden, gone, most);
-    int32_t off = w->frame ? harden : gone;
-    for (size_t i = 0; said && i < s->places; i++) {
-        if (s->place[i] != said) continue;
-        if (!cot_pinned(w->planned, COT_F_BENCH) && least_free(s, i, w->stages.up, off) < most) break;
-        take(s, i, w->stages.up, off, most);
-        w->bench = said;
-        return;
-    }
-    w->bench = find(s, COT_PLACE_BENCH, group, w->stages.up, off, most);
+    w->chamber = keep_or_find(s, w, COT_F_CHAMBER, COT_PLACE_CHAMBER, w->stages.sown, w->stages.up, first);
+    if (w->stages.harden < w->stages.ready)
+        w->frame = keep_or_find(s, w, COT_F_FRAME, COT_PLACE_FRAME, harden, gone, then ? then : most);
+    w->bench = keep_or_find(s, w, COT_F_BENCH, COT_PLACE_BENCH, w->stages.up, w->frame ? harden : gone, most);
 }
 
-/* What stands already is on the bench it was said to be on. */
+/* What stands already is where its moves say. */
 static void take_standing(struct spots *s, uint32_t k)
 {
-    const struct cot_stand *t = &s->p->fill.stand[k];
-    const struct cot_thing *format = cot_book_thing(s->p->book, &t->format), *batch = s->p->fill.batch[k];
-    size_t n;
-    int32_t until = t->ready != COT_DAY_NONE ? t->ready : s->p->calendar.first;
-    if (!batch || !format || t->likely <= t->out) return;
-    const char *bench = cot_thing_text(batch, COT_F_BENCH);
-    const struct cot_note *note = cot_book_history(s->p->book, &batch->id, &n);
-    for (size_t i = 0; i < n; i++)
-        if (note[i].fact && note[i].fact->kind == COT_K_MOVED && note[i].verdict == COT_BOOKED &&
-            cot_fact_value(note[i].fact, COT_F_BENCH))
-            bench = cot_fact_value(note[i].fact, COT_F_BENCH)->v.text;
-    for (uint32_t i = 0; i < s->p->fill.allot_count; i++)
-        if (s->p->fill.allot[i].batch == k && s->p->fill.line[s->p->fill.allot[i].line].date > until)
-            until = s->p->fill.line[s->p->fill.allot[i].line].date;
-    const struct cot_thing *place = cot_place_named(s->p->book, bench);
-    for (size_t i = 0; place && i < s->places; i++)
-        if (s->place[i] == place)
-            take(s, i, s->p->calendar.first, until + 1,
-                 cot_trays_spots(format, s->footprint, t->trays > 0 ? t->trays : 1));
+    struct cot_stay stay[COT_STAYS_MOST];
+    int n = cot_stays_of_batch(s->p->book, &s->p->fill, k, stay);
+    for (int i = 0; i < n; i++)
+        for (size_t place = 0; stay[i].place && place < s->places; place++)
+            if (s->place[place] == stay[i].place) take(s, place, stay[i].from, stay[i].to + 1, stay[i].spots);
 }
 
 enum cot_err cot_season_place(struct cot_planning *p)

@@ -54,25 +54,6 @@ static const struct cot_thing *plug_of(struct cot_planning *p, const struct cot_
 
 /* --- The window --------------------------------------------------------------------------------------------------- */
 
-void cot_season_raise(void *raised, int32_t day, struct cot_raise *out)
-{
-    const struct cot_raised *r = raised;
-    struct cot_raising g;
-    cot_raising_of(r->book, r->crop, r->format, day, &g);
-    int32_t plug = r->pot && g.pot_format && same_thing(g.pot_format, r->pot) ? g.pot_days : 0;
-    int32_t ready = g.days != COT_RAISING_UNKNOWN ? g.days - plug : 365;
-    if (ready < 1) ready = 1;
-    int32_t past = g.days_max != COT_RAISING_UNKNOWN ? g.days_max - plug : ready + 14;
-    int32_t harden = (int32_t)cot_thing_int(r->crop, COT_F_HARDEN_DAYS, 0);
-    *out = (struct cot_raise){.chamber = g.chamber != COT_RAISING_UNKNOWN ? g.chamber : 0,
-                              .plug = plug,
-                              .plug_max = plug > 0 ? plug + 6 : 0,
-                              .ready = ready,
-                              .past = past < ready ? ready : past,
-                              .harden = harden < ready ? harden : ready};
-    if (out->chamber > 60) out->chamber = 60;
-}
-
 static enum cot_season_why why_of(enum cot_window_why w)
 {
     static const enum cot_season_why of[] = {[COT_WINDOW_OPEN] = COT_SEASON_PLANNED,
@@ -93,7 +74,7 @@ static enum cot_err find_window(struct cot_planning *p, struct cot_wanting *w)
         w->l.why = COT_SEASON_NO_DAYS;
         return COT_OK;
     }
-    enum cot_err err = cot_window_of(&p->calendar, &wish, cot_season_raise, &r, &w->window, p->fault);
+    enum cot_err err = cot_window_of(&p->calendar, &wish, cot_raise_of, &r, &w->window, p->fault);
     w->l.why = why_of(w->window.why);
     return err;
 }
