@@ -76,6 +76,8 @@ const struct cot_command cot_commands[] = {
     {"today", "[--on DAY] [--csv]", "what there is to do today", cot_help_today, BOOK, cot_cmd_today},
     {"week", "[WEEK] [--csv]", "what there is to do in a week", cot_help_week, BOOK, cot_cmd_week},
     {"done", "MARK [--OPTION VALUE ...]", "record a job of today's list", cot_help_done, RECORD, cot_cmd_done},
+    {"benches", "[PLACE] [--on DAY] [--weeks N] [--csv]", "what stands where, and what is free", cot_help_benches, BOOK,
+     cot_cmd_benches},
     {"trays", "LOT FORMAT --plants N|--trays N|--seeds N [--plate P] ...", "how many trays to sow, and why so many",
      cot_help_trays, BOOK, cot_cmd_trays},
     {"plates", "[LOT FORMAT] [--per-cell N] [--on DAY]", "which seeder plate to take, or to buy", cot_help_plates, BOOK,

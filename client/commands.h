@@ -69,6 +69,7 @@ COT_COMMAND(remedies);
 COT_COMMAND(needs);
 COT_COMMAND(shopping);
 COT_COMMAND(today);
+COT_COMMAND(benches);
 COT_COMMAND(trace);
 COT_COMMAND(week);
 COT_COMMAND(done);

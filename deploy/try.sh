@@ -229,6 +229,13 @@ To stop and remove everything (and leave this terminal: the clock is set in it):
 END
 }
 
+left_running() {
+    [ $STAY = yes ] || return 0
+    how_to_go_on
+    trap - EXIT INT TERM HUP
+    exit 0
+}
+
 main() {
     install_packages "$HERE/packages.txt"
     make_scratch try
@@ -240,6 +247,7 @@ main() {
         export COTYLEDGER_DEMO_UNTIL=2027-01-28
         aside sh "$HERE/demo/play.sh" "$SCRATCH"
         aside sh "$HERE/demo/live.sh" "$SCRATCH"
+        left_running
         exit 0
     fi
     aside sh "$HERE/demo/play.sh" "$SCRATCH"
@@ -249,9 +257,6 @@ main() {
     cat "$out/office.text"
     printf '\nThe laptop (offline) and the server say the same to the byte, as text, CSV and JSON,\nat position %s of the ledger, and each farm was told the same; book digest\n%s\n' \
         "$position" "$book"
-    [ $STAY = yes ] || return 0
-    how_to_go_on
-    trap - EXIT INT TERM HUP
-    exit 0
+    left_running
 }
 main

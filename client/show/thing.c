@@ -8,6 +8,7 @@
 #include "cotyledger/wire/sheet.h"
 #include "advice.h"
 #include "belief.h"
+#include "benches.h"
 #include "farm.h"
 #include "lists.h"
 #include "planned.h"
@@ -241,6 +242,31 @@ static void put_test_age(struct cot_cli *cli, const struct cot_thing *lot, int32
     cot_put_pair(out, "age of the test", text);
 }
 
+/* What stands where is read for what has a place alone; nothing of it when it cannot be read. */
+static bool has_stays(struct cot_cli *cli, const struct cot_thing *t, int32_t on, struct cot_benches *out)
+{
+    *out = (struct cot_benches){0};
+    if (t->type != COT_THING_PLACE && t->type != COT_THING_BATCH && t->type != COT_THING_PLANNED) return false;
+    return !t->gone && cot_benches_read(cli->book, on, out, NULL) == COT_OK;
+}
+
+static void put_stays(struct cot_cli *cli, const struct cot_thing *t, int32_t on, struct cot_buf *out)
+{
+    struct cot_benches benches;
+    if (has_stays(cli, t, on, &benches)) {
+        if (t->type == COT_THING_PLACE) cot_place_put_stays(&benches, t, out);
+        else cot_thing_put_stays(&benches, t, out);
+    }
+    cot_benches_free(&benches);
+}
+
+static void json_stays(struct cot_cli *cli, const struct cot_thing *t, int32_t on, struct cot_buf *out)
+{
+    struct cot_benches benches;
+    if (has_stays(cli, t, on, &benches)) cot_stays_json(&benches, t, out);
+    cot_benches_free(&benches);
+}
+
 void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
                         struct cot_buf *out)
 {
@@ -259,6 +285,7 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     if (t->type == COT_THING_FARM) cot_farm_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_PLANNED) cot_planned_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_PLACE) put_closings(cli, t, fill->on, out);
+    put_stays(cli, t, fill->on, out);
     if (t->type == COT_THING_LOT) put_test_age(cli, t, fill->on, out);
     if (treated(cli, t, batch ? &stand : NULL)) {
         cot_buf_str(out, "\n");
@@ -357,6 +384,7 @@ void cot_thing_put_json(struct cot_cli *cli, const struct cot_thing *t, const st
     if (t->type == COT_THING_LINE) json_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_FARM) cot_farm_put_json(cli, t, fill->on, out);
     if (t->type == COT_THING_PLANNED) cot_planned_put_json(cli, t, fill->on, out);
+    json_stays(cli, t, fill->on, out);
     cot_buf_str(out, ",\"history\":");
     cot_history_put_json(cli, t, out);
     cot_buf_str(out, "}\n");

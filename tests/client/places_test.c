@@ -41,6 +41,49 @@ START_TEST(places)
 }
 END_TEST
 
+/* What stands where, for one place, for all, and for a batch; too much on a bench is said. */
+START_TEST(what_stands_where)
+{
+    must("add place \"bench 3\" --sort bench --spots 6");
+    must("benches \"bench 3\"");
+    says("Nothing stands there, and nothing is planned.");
+    must("sow RH-2601 \"128 square\" --trays 8 --bench \"bench 3\" --day 2027-02-15");
+    must("benches");
+    says("Place Sort Holds Free");
+    says("bench 3 bench 6 -2");
+    says("Too full: bench 3 from ");
+    must("benches \"bench 3\" --weeks 9");
+    says("Red Harbour 128 square 8 8");
+    says("bench 3 holds 6 spots: -2 free that day, -2 on the fullest of the 9 weeks.");
+    must("show \"bench 3\"");
+    says("8 trays of 128 square, Red Harbour, until ");
+    says("free -2 of 6 spots: too full");
+    must("show \"bench 3\" --json");
+    says("\"stays\":[{\"code\":\"");
+    must("benches --csv");
+    says("place,sort,group,spots,week,from,to,used,free");
+    says("bench 3,bench,,6,");
+    ck_assert_int_eq(cot_fixture_run(&f, "benches --weeks 9"), cot_err_row(COT_INVALID)->exit_code);
+    warns("--weeks: \"9\" is not between 1 and 6");
+    ck_assert_int_eq(cot_fixture_run(&f, "benches --weeks -2 --csv"), cot_err_row(COT_INVALID)->exit_code);
+    ck_assert_int_eq(cot_fixture_run(&f, "benches nowhere"), cot_err_row(COT_NOT_FOUND)->exit_code);
+}
+END_TEST
+
+/* A planned sowing says where it will stand, a batch where it stands. */
+START_TEST(where_a_batch_stands)
+{
+    char line[80], code[12];
+    must("add place \"bench 3\" --sort bench --spots 40");
+    must("add planned --lot RH-2601 --format \"128 square\" --trays 4 --sow-day 2027-03-29 --bench \"bench 3\"");
+    must("list planned --csv");
+    snprintf(code, sizeof code, "%.8s", strchr(f.out, '\n') + 1);
+    snprintf(line, sizeof line, "show %s --on 2027-03-20", code);
+    must(line);
+    says("will stand bench 3, 4 trays of 128 square, from 2027-03-31 until ");
+}
+END_TEST
+
 START_TEST(days_on_which_places_are_shut)
 {
     must("add place \"bench 3\" --sort bench --spots 40");
@@ -397,6 +440,8 @@ Suite *cot_suite(void)
     tcase_add_unchecked_fixture(t, make_house, leave_house);
     tcase_add_checked_fixture(t, house, leave);
     tcase_add_test(t, places);
+    tcase_add_test(t, what_stands_where);
+    tcase_add_test(t, where_a_batch_stands);
     tcase_add_test(t, days_on_which_places_are_shut);
     tcase_add_test(t, closed_days);
     tcase_add_test(t, benches_that_are_no_places);

@@ -84,10 +84,17 @@ END_TEST
 /* docs/reports.md names every column of the lists, in their order. */
 START_TEST(columns_are_documented)
 {
-    static const char *const list[] = {
-        "plan --csv",          "plan --lines --csv", "today --csv",  "needs --csv",
-        "needs --weeks --csv", "shopping --csv",     "plates --csv", "plates RH-2601 \"128 square\" --csv",
-        "trace RH-2601 --csv"};
+    static const char *const list[] = {"plan --csv",
+                                       "plan --lines --csv",
+                                       "today --csv",
+                                       "needs --csv",
+                                       "needs --weeks --csv",
+                                       "shopping --csv",
+                                       "plates --csv",
+                                       "plates RH-2601 \"128 square\" --csv",
+                                       "trace RH-2601 --csv",
+                                       "benches --csv",
+                                       "benches \"bench 1\" --csv"};
     static char page[200000];
     char path[1024];
     snprintf(path, sizeof path, "%s/../docs/reports.md", COT_TESTS_DIR);
@@ -97,6 +104,7 @@ START_TEST(columns_are_documented)
     fclose(file);
     const char *from = strstr(page, "## Lists of the plan and the day");
     ck_assert_ptr_nonnull(from);
+    must("add place \"bench 1\" --sort bench --spots 40");
     for (size_t i = 0; i < sizeof list / sizeof list[0]; i++) {
         const char *at = from;
         char name[60];
