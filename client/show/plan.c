@@ -4,6 +4,7 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "hold.h"
 #include "lists.h"
 #include "work.h"
 
@@ -278,7 +279,8 @@ enum cot_err cot_plan_print(struct cot_cli *cli, const struct cot_season *s, enu
     put_to_buy(s, &out);
     put_retests(s, &out);
     put_left_out(s, &out);
-    err = cot_print(cli, &out);
+    err = cot_holds_put(cli, s->on, &out);
+    if (err == COT_OK) err = cot_print(cli, &out);
     cot_buf_free(&out);
     return err;
 }

@@ -10,6 +10,7 @@
 #include "belief.h"
 #include "benches.h"
 #include "farm.h"
+#include "hold.h"
 #include "lists.h"
 #include "planned.h"
 #include "table.h"
@@ -242,6 +243,17 @@ static void put_test_age(struct cot_cli *cli, const struct cot_thing *lot, int32
     cot_put_pair(out, "age of the test", text);
 }
 
+/* What is kept for a line whose farm cannot plant yet. */
+static void put_hold(struct cot_cli *cli, const struct cot_thing *line, int32_t on, struct cot_buf *out)
+{
+    struct cot_hold h;
+    int32_t until = (int32_t)cot_thing_int(line, COT_F_WAIT_UNTIL, COT_DAY_NONE);
+    if (until < on || line->gone || cli->me.part == COT_PART_BUYER) return;
+    if (cot_hold_read(cli->book, on, line, until, &h, NULL) != COT_OK) return;
+    cot_buf_str(out, "\nKept for the farm\n");
+    cot_hold_put(&h, out);
+}
+
 /* What stands where is read for what has a place alone; nothing of it when it cannot be read. */
 static bool has_stays(struct cot_cli *cli, const struct cot_thing *t, int32_t on, struct cot_benches *out)
 {
@@ -282,6 +294,7 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     if (batch) put_stand(t, &stand, fill, out);
     cot_check_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_LINE) put_line_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
+    if (t->type == COT_THING_LINE) put_hold(cli, t, fill->on, out);
     if (t->type == COT_THING_FARM) cot_farm_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_PLANNED) cot_planned_put_text(cli, t, fill->on, out);
     if (t->type == COT_THING_PLACE) put_closings(cli, t, fill->on, out);

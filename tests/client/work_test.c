@@ -214,6 +214,26 @@ START_TEST(patching_thinning_moving)
 }
 END_TEST
 
+/* A line whose farm cannot plant yet: asked about first, then kept, then collected on its own day again. */
+START_TEST(a_farm_that_cannot_plant_yet)
+{
+    cot_fixture_must(&f, "hold A-0001-B --until 2027-04-19 --ask");
+    says("A-0001-B, Alder Ford: collects on 2027-04-19 (W16) in place of 2027-04-05 (W14).");
+    says("Nothing was recorded.");
+    cot_fixture_must(&f, "show A-0001-B");
+    says("to be collected 2027-04-05 (W14)");
+    cot_fixture_must(&f, "hold A-0001-B --until 2027-04-19");
+    says("A-0001-B is kept until 2027-04-19 (W16).");
+    cot_fixture_must(&f, "show A-0001-B");
+    says("to be collected 2027-04-19 (W16)");
+    says("Kept for the farm");
+    cot_fixture_must(&f, "release A-0001-B");
+    says("A-0001-B is not held any more: it collects on 2027-04-05 (W14).");
+    cot_fixture_must(&f, "show A-0001-B");
+    says("to be collected 2027-04-05 (W14)");
+}
+END_TEST
+
 START_TEST(holding_and_releasing)
 {
     cot_fixture_must(&f, "release A-0003-7");
@@ -378,6 +398,7 @@ Suite *cot_suite(void)
         potting_on_makes_a_batch,
         patching_thinning_moving,
         holding_and_releasing,
+        a_farm_that_cannot_plant_yet,
         handing_over,
         handing_over_what_is_past_use,
         handing_over_the_wrong_thing,
