@@ -2,6 +2,8 @@
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+#include <termios.h>
+#include <unistd.h>
 
 #include "commands.h"
 #include "cotyledger/core/today.h"
@@ -39,9 +41,13 @@ const char cot_help_done[] = "Records that a job of today's list is done, with w
                              "options of the command that records it (sow, move, patch, pot-on, hand-over).\n"
                              "A job that is recorded is off the list; saying it twice records nothing.\n"
                              "\n"
+                             "Without a mark, at a terminal, it goes through the list: one key for each job,\n"
+                             "y when it is done, n when it is not, q to stop.\n"
+                             "\n"
                              "  --on DAY       of the list of that day (default: today)\n"
                              "\n"
                              "Examples:\n"
+                             "  cotyl done\n"
                              "  cotyl done KTXBD\n"
                              "  cotyl done KTXBD --trays 4 --bench 1-03\n";
 
@@ -156,9 +162,13 @@ struct doing {
 static bool words_of(const struct cot_today_job *j, int argc, char **argv, struct line *l, struct doing *d)
 {
     static const struct doing does[] = {
-        [COT_TODAY_SOW] = {cot_cmd_sow, "sow"},       [COT_TODAY_UP] = {cot_cmd_move, "move"},
-        [COT_TODAY_PATCH] = {cot_cmd_patch, "patch"}, [COT_TODAY_POT_ON] = {cot_cmd_pot_on, "pot-on"},
-        [COT_TODAY_HARDEN] = {cot_cmd_move, "move"},  [COT_TODAY_PULL] = {cot_cmd_hand_over, "hand-over"},
+        [COT_TODAY_SOW] = {cot_cmd_sow, "sow"},
+        [COT_TODAY_UP] = {cot_cmd_move, "move"},
+        [COT_TODAY_PATCH] = {cot_cmd_patch, "patch"},
+        [COT_TODAY_THIN] = {cot_cmd_thin, "thin"},
+        [COT_TODAY_POT_ON] = {cot_cmd_pot_on, "pot-on"},
+        [COT_TODAY_HARDEN] = {cot_cmd_move, "move"},
+        [COT_TODAY_PULL] = {cot_cmd_hand_over, "hand-over"},
     };
     const char *batch = j->batch ? cot_thing_name(j->batch) : "";
     if (j->sort == COT_TODAY_TRAYS || j->sort == COT_TODAY_COUNT) return false;
@@ -213,9 +223,26 @@ static enum cot_err find_job(struct cot_cli *cli, const struct cot_today *t, con
 /* What must be looked at is typed by whoever looked. */
 static enum cot_err look_first(struct cot_cli *cli, const struct cot_today_job *j)
 {
+    struct cot_buf b = {0};
+    if (j->sort == COT_TODAY_TRAYS)
+        return cot_fail(&cli->fault, COT_INVALID, "trays are filled for the sowings and pottings that are listed");
+    for (int32_t i = 0; i < j->which_count; i++)
+        cot_buf_fmt(&b, " %d:LOOKED/USABLE/BLANKS/CULLS/DOUBLES", (int)j->which[i]);
     (void)cot_fail(&cli->fault, COT_INVALID, "a count has figures that only you can see");
-    return cot_hint(&cli->fault, "cotyl count %s %d:LOOKED/USABLE/BLANKS/CULLS/DOUBLES ...", cot_thing_name(j->batch),
-                    (int)j->which[0]);
+    enum cot_err err = cot_hint(&cli->fault, "cotyl count %s%s", cot_thing_name(j->batch),
+                                b.len > 0 ? b.s : " 1:LOOKED/USABLE/BLANKS/CULLS/DOUBLES");
+    cot_buf_free(&b);
+    return err;
+}
+
+/* What is yet to come is not done. */
+static enum cot_err not_yet(struct cot_cli *cli, int32_t on)
+{
+    char date[COT_DATE_TEXT];
+    int32_t today = cot_today(cli);
+    if (on <= today) return COT_OK;
+    (void)cot_fail(&cli->fault, COT_INVALID, "%s is yet to come: nothing was recorded", cot_date(on, date));
+    return cot_hint(&cli->fault, "say it on the day; what was done early is recorded by its own command");
 }
 
 /* Options of `done` itself end with the mark and --on DAY; what is left goes to the command. */
@@ -245,6 +272,80 @@ static enum cot_err do_job(struct cot_cli *cli, const struct cot_today_job *j, c
     return d.run(cli, l.count, l.word);
 }
 
+/* --- One key a job ------------------------------------------------------------------------------------------------ */
+
+/* A key, without the Return behind it; 'q' at the end of what can be read. */
+static int read_key(void)
+{
+    struct termios was, now;
+    char key = 'q';
+    bool raw = tcgetattr(STDIN_FILENO, &was) == 0;
+    now = was;
+    now.c_lflag &= ~(tcflag_t)ICANON;
+    now.c_cc[VMIN] = 1;
+    now.c_cc[VTIME] = 0;
+    raw = raw && tcsetattr(STDIN_FILENO, TCSANOW, &now) == 0;
+    if (read(STDIN_FILENO, &key, 1) != 1) key = 'q';
+    if (raw) (void)tcsetattr(STDIN_FILENO, TCSANOW, &was);
+    if (key != '\n') putchar('\n');
+    return key;
+}
+
+/* The first job of the list that was not asked about and can be recorded with what the list says. */
+static const struct cot_today_job *next_job(const struct cot_today *t, char (*asked)[COT_TODAY_MARK], size_t n)
+{
+    for (size_t i = 0; i < t->jobs; i++) {
+        char mark[COT_TODAY_MARK];
+        size_t k = 0;
+        if (t->job[i].sort == COT_TODAY_TRAYS || t->job[i].sort == COT_TODAY_COUNT) continue;
+        cot_today_mark(&t->job[i], mark);
+        while (k < n && strcmp(asked[k], mark) != 0) k++;
+        if (k == n) return &t->job[i];
+    }
+    return NULL;
+}
+
+#define ASKED_MOST 400
+
+/* Asks about the job and does as the key says; *more is false when that was the last. The book may move what it has
+ * with each recording, so the list is read again for each. */
+static enum cot_err ask_one(struct cot_cli *cli, int32_t day, const char *on, char (*asked)[COT_TODAY_MARK], size_t *n,
+                            bool *more)
+{
+    struct cot_today t = {0};
+    char *words[] = {(char *)(uintptr_t) "done"}, *none[] = {NULL};
+    enum cot_err err = cot_today_read(cli->book, day, day, &t, &cli->fault);
+    const struct cot_today_job *j = err == COT_OK && *n < ASKED_MOST ? next_job(&t, asked, *n) : NULL;
+    *more = j != NULL;
+    if (j) {
+        cot_today_mark(j, asked[(*n)++]);
+        err = cot_today_ask(cli, j);
+        int key = err == COT_OK ? read_key() : 'q';
+        *more = key != 'q' && key != 'Q';
+        if (key == 'y' || key == 'Y') err = do_job(cli, j, on, 1, words, none, 0);
+    }
+    cot_today_free(&t);
+    return err;
+}
+
+/* A job that cannot be recorded so is said, and the next is asked about. */
+static enum cot_err ask_all(struct cot_cli *cli, int32_t day, const char *on)
+{
+    static char asked[ASKED_MOST][COT_TODAY_MARK];
+    size_t n = 0;
+    bool more = true;
+    enum cot_err err = COT_OK, first = COT_OK;
+    while (more) {
+        err = ask_one(cli, day, on, asked, &n, &more);
+        if (err == COT_OK) continue;
+        printf("%s\n", cli->fault.msg);
+        if (first == COT_OK) first = err;
+        if (err == COT_MEMORY || err == COT_IO) break;
+    }
+    if (n == 0) puts("Nothing of the list can be said done by a key.");
+    return first;
+}
+
 enum cot_err cot_cmd_done(struct cot_cli *cli, int argc, char **argv)
 {
     struct cot_today t = {0};
@@ -259,11 +360,14 @@ enum cot_err cot_cmd_done(struct cot_cli *cli, int argc, char **argv)
     enum cot_err err = cot_args_read(cli, on ? 3 : 1, asked, opts, 0, 0, &args);
     if (err == COT_OK) err = staff_only(cli);
     if (err == COT_OK) err = cot_day_asked(cli, &args, opts, "on", &day);
-    if (err == COT_OK && !mark)
+    if (err == COT_OK) err = not_yet(cli, day);
+    bool terminal = isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
+    if (err == COT_OK && !mark && (n > 0 || !terminal))
         err = cot_misuse(cli, "say first which job is done, by the letters before it in `cotyl today`");
-    if (err == COT_OK) err = cot_today_read(cli->book, day, day, &t, &cli->fault);
-    if (err == COT_OK) err = find_job(cli, &t, mark, &j);
-    if (err == COT_OK) err = do_job(cli, j, on, argc, argv, rest, n);
+    if (err == COT_OK && !mark) err = ask_all(cli, day, on);
+    if (err == COT_OK && mark) err = cot_today_read(cli->book, day, day, &t, &cli->fault);
+    if (err == COT_OK && mark) err = find_job(cli, &t, mark, &j);
+    if (err == COT_OK && mark) err = do_job(cli, j, on, argc, argv, rest, n);
     cot_today_free(&t);
     cot_args_free(&args);
     free(rest);

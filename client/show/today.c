@@ -12,10 +12,11 @@
 static const struct {
     const char *word, *shown;
 } sorts[] = {
-    [COT_TODAY_TRAYS] = {"fill", "fill"},          [COT_TODAY_SOW] = {"sow", "sow"},
-    [COT_TODAY_UP] = {"move_out", "move out"},     [COT_TODAY_COUNT] = {"count", "count"},
-    [COT_TODAY_PATCH] = {"patch", "patch"},        [COT_TODAY_POT_ON] = {"pot_on", "pot on"},
-    [COT_TODAY_HARDEN] = {"harden", "harden off"}, [COT_TODAY_PULL] = {"pull", "pull"},
+    [COT_TODAY_TRAYS] = {"fill", "fill"},      [COT_TODAY_SOW] = {"sow", "sow"},
+    [COT_TODAY_UP] = {"move_out", "move out"}, [COT_TODAY_COUNT] = {"count", "count"},
+    [COT_TODAY_PATCH] = {"patch", "patch"},    [COT_TODAY_THIN] = {"thin", "thin"},
+    [COT_TODAY_POT_ON] = {"pot_on", "pot on"}, [COT_TODAY_HARDEN] = {"harden", "harden off"},
+    [COT_TODAY_PULL] = {"pull", "pull"},
 };
 
 const char *cot_today_word(enum cot_today_sort sort)
@@ -78,7 +79,9 @@ static void put_amount(struct cot_table *t, const struct cot_today_job *j)
 {
     const char *format = j->format ? cot_thing_name(j->format) : "?";
     if (j->sort == COT_TODAY_PATCH) cot_table_fmt(t, "%" PRId64 " plants", j->plants);
-    else if (j->sort == COT_TODAY_COUNT) cot_table_fmt(t, "%" PRId64 " tray%s", j->trays, j->trays == 1 ? "" : "s");
+    else if (j->sort == COT_TODAY_THIN) cot_table_fmt(t, "%" PRId64 " cells", j->plants);
+    else if (j->sort == COT_TODAY_COUNT && j->rows == 0)
+        cot_table_fmt(t, "%" PRId64 " tray%s", j->trays, j->trays == 1 ? "" : "s");
     else if (j->rows > 0) cot_table_fmt(t, "%" PRId64 " row%s of %s", j->rows, j->rows == 1 ? "" : "s", format);
     else if (j->trays > 0) cot_table_fmt(t, "%" PRId64 " x %s", j->trays, format);
     else cot_table_text(t, format);
@@ -107,7 +110,10 @@ static void put_what(struct cot_table *t, const struct cot_today_job *j)
         else cot_table_fmt(t, "%s, %s", variety, lot);
         break;
     case COT_TODAY_COUNT:
-        cot_table_fmt(t, "tray%s %s: %s", j->which_count == 1 ? "" : "s", which, variety);
+        if (j->which_count == 0) cot_table_fmt(t, "all of them: %s", variety);
+        else
+            cot_table_fmt(t, "%stray%s %s: %s", j->again ? "more, " : "", j->which_count == 1 ? "" : "s", which,
+                          variety);
         break;
     case COT_TODAY_PULL:
         cot_table_fmt(t, "%s, %" PRId64 " %s", cot_thing_name(j->farm), j->plants, variety);
@@ -117,6 +123,7 @@ static void put_what(struct cot_table *t, const struct cot_today_job *j)
         break;
     case COT_TODAY_UP:
     case COT_TODAY_PATCH:
+    case COT_TODAY_THIN:
     case COT_TODAY_HARDEN:
         cot_table_text(t, variety);
         break;
@@ -220,6 +227,17 @@ static enum cot_err put_table(const struct cot_today *t, size_t from, size_t to,
     return err;
 }
 
+/* Trays that go through hands on the day of job i, whatever is done with them. */
+static int64_t trays_of_day(const struct cot_today *t, size_t i)
+{
+    int64_t trays = 0;
+    for (size_t k = 0; k < t->jobs; k++)
+        if (listed_on(t, &t->job[k]) == listed_on(t, &t->job[i]) && t->job[k].sort != COT_TODAY_COUNT &&
+            t->job[k].sort != COT_TODAY_PATCH && t->job[k].sort != COT_TODAY_THIN)
+            trays += t->job[k].trays;
+    return trays;
+}
+
 static void put_cautions(const struct cot_today *t, struct cot_buf *out)
 {
     bool mix_work = false, treated = false, heavy = false;
@@ -227,13 +245,13 @@ static void put_cautions(const struct cot_today *t, struct cot_buf *out)
         const struct cot_today_job *j = &t->job[i];
         mix_work = mix_work || j->sort == COT_TODAY_TRAYS || j->sort == COT_TODAY_POT_ON;
         treated = treated || j->treated;
-        heavy = heavy || (j->trays >= HEAVY_TRAYS &&
-                          (j->sort == COT_TODAY_UP || j->sort == COT_TODAY_HARDEN || j->sort == COT_TODAY_PULL));
+        heavy = heavy || trays_of_day(t, i) >= HEAVY_TRAYS;
     }
     if (mix_work || treated || heavy) cot_buf_str(out, "\n");
     if (mix_work) cot_put_paragraph(out, "Caution: " COT_CAUTION_MIX ".", 0, 2);
     if (treated) cot_put_paragraph(out, "Caution: " COT_CAUTION_TREATED ".", 0, 2);
     if (heavy) cot_put_paragraph(out, "Caution: " COT_CAUTION_LIFT ".", 0, 2);
+    if (heavy) cot_put_paragraph(out, "Caution: " COT_CAUTION_HEAT ".", 0, 2);
 }
 
 static enum cot_err put_text(const struct cot_today *t, struct cot_buf *out)
@@ -270,5 +288,26 @@ enum cot_err cot_today_print(struct cot_cli *cli, const struct cot_today *t, enu
     if (err == COT_OK) err = cot_print(cli, &out);
     else (void)cot_fail(&cli->fault, err, "out of memory");
     cot_buf_free(&out);
+    return err;
+}
+
+/* The row's words, its late day and its amount, without the columns that stand empty. */
+enum cot_err cot_today_ask(struct cot_cli *cli, const struct cot_today_job *j)
+{
+    struct cot_table table;
+    struct cot_buf out = {0};
+    cot_table_init(&table, cols, sizeof cols / sizeof cols[0]);
+    job_row(&table, j);
+    for (size_t c = 0; !table.failed && c < table.count; c++) {
+        const char *cell = cols[c].heading ? table.cell[c] : NULL;
+        if (cell) cot_put_terminal(&out, cell, strlen(cell));
+        if (cell) cot_buf_str(&out, "  ");
+    }
+    cot_buf_str(&out, "done? y, n, q: ");
+    out.failed = out.failed || table.failed;
+    cot_table_free(&table);
+    enum cot_err err = cot_print(cli, &out);
+    cot_buf_free(&out);
+    if (fflush(stdout) != 0) err = COT_IO;
     return err;
 }

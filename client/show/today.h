@@ -17,4 +17,7 @@ COT_MUSTCHECK enum cot_err cot_today_print(struct cot_cli *cli, const struct cot
 /* "sow", "count" ...: for programs "move_out" and so on. */
 const char *cot_today_word(enum cot_today_sort sort);
 
+/* The job as a question on one line, without the line's end. */
+COT_MUSTCHECK enum cot_err cot_today_ask(struct cot_cli *cli, const struct cot_today_job *j);
+
 #endif

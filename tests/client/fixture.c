@@ -2,6 +2,7 @@
 
 #include <check.h>
 #include <fcntl.h>
+#include <pty.h>
 #include <sodium.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,6 +13,7 @@
 #include "key.h"
 
 #define WORDS_MAX 64
+#define SEEN_MOST 65536
 #define T0 1798700000000LL /* 2026-12-31, before the fixture's now */
 
 const char *const cot_fixture_house[] = {
@@ -250,11 +252,15 @@ static char *slurp(const char *path)
     return s;
 }
 
+/* `out` NULL: reads from and writes to the terminal that it has. */
 static void become(struct cot_fixture *f, const char *out, const char *err, char **argv)
 {
-    int o = open(out, O_WRONLY | O_CREAT | O_TRUNC, 0600), e = open(err, O_WRONLY | O_CREAT | O_TRUNC, 0600);
-    int in = open("/dev/null", O_RDONLY);
-    if (o < 0 || e < 0 || in < 0 || dup2(in, 0) < 0 || dup2(o, 1) < 0 || dup2(e, 2) < 0) _exit(126);
+    int e = open(err, O_WRONLY | O_CREAT | O_TRUNC, 0600);
+    if (e < 0 || dup2(e, 2) < 0) _exit(126);
+    if (out) {
+        int o = open(out, O_WRONLY | O_CREAT | O_TRUNC, 0600), in = open("/dev/null", O_RDONLY);
+        if (o < 0 || in < 0 || dup2(in, 0) < 0 || dup2(o, 1) < 0) _exit(126);
+    }
     setenv("COTYL_DIR", f->dir, 1);
     setenv("COTYLEDGER_DEMO_CLOCK", f->clock, 1);
     unsetenv("COTYLEDGER_DEMO_SEED");
@@ -281,6 +287,29 @@ int cot_fixture_run(struct cot_fixture *f, const char *line)
     f->err = slurp(err);
     ck_assert_msg(WIFEXITED(status), "cotyl %s: killed by signal %d: %s", line, WTERMSIG(status), f->err);
     return WEXITSTATUS(status);
+}
+
+void cot_fixture_keys(struct cot_fixture *f, const char *line, const char *keys)
+{
+    char err[128], text[4096], *word[WORDS_MAX] = {"cotyl"};
+    int status, terminal;
+    size_t have = 0;
+    ssize_t got;
+    snprintf(err, sizeof err, "%s/err", f->root);
+    ck_assert_uint_lt(strlen(line), sizeof text);
+    snprintf(text, sizeof text, "%s", line);
+    (void)split(text, word + 1);
+    pid_t child = forkpty(&terminal, NULL, NULL, NULL);
+    ck_assert_int_ge(child, 0);
+    if (child == 0) become(f, NULL, err, word);
+    ck_assert_int_eq(write(terminal, keys, strlen(keys)), (ssize_t)strlen(keys));
+    free(f->out);
+    f->out = calloc(1, SEEN_MOST);
+    ck_assert_ptr_nonnull(f->out);
+    while (have + 1 < SEEN_MOST && (got = read(terminal, f->out + have, SEEN_MOST - 1 - have)) > 0) have += (size_t)got;
+    ck_assert_int_eq(waitpid(child, &status, 0), child);
+    close(terminal);
+    ck_assert_msg(WIFEXITED(status) && WEXITSTATUS(status) == 0, "cotyl %s at a terminal: %s", line, f->out);
 }
 
 void cot_fixture_must(struct cot_fixture *f, const char *line)

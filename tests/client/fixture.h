@@ -28,7 +28,10 @@ void cot_fixture_end(struct cot_fixture *f);
 
 /* Runs `cotyl LINE` (words parted by blanks, "..." for words with blanks in them) and returns its exit code. */
 int cot_fixture_run(struct cot_fixture *f, const char *line);
-/* The same, and the test fails unless it exits with 0. */
+/* The same at a terminal on which the keys are typed; what is seen there is the answer. Fails the test unless it exits
+ * with 0. */
+void cot_fixture_keys(struct cot_fixture *f, const char *line, const char *keys);
+/* As cot_fixture_run, and the test fails unless it exits with 0. */
 void cot_fixture_must(struct cot_fixture *f, const char *line);
 /* Runs lines until one is NULL, each as cot_fixture_must. */
 void cot_fixture_play(struct cot_fixture *f, const char *const *lines);

@@ -63,6 +63,71 @@ START_TEST(a_count_has_to_be_looked_at)
 }
 END_TEST
 
+/* Says that the job is done, and that it is not on the list any more: saying it again records nothing. */
+static void done_once(const char *what, const char *list, const char *options, const char *answer)
+{
+    char mark[6], line[120];
+    must(list);
+    mark_of(what, mark);
+    snprintf(line, sizeof line, "done %s%s", mark, options);
+    must(line);
+    says(answer);
+    ck_assert_int_eq(fails(line), cot_err_row(COT_NOT_FOUND)->exit_code);
+    warns("nothing was recorded");
+}
+
+/* Out of the chamber, blanks filled, doubles thinned, pulled: each by its mark, each once. A-0003-7 is 6 trays of
+ * lettuce sown on 2027-02-15, two days in the chamber. */
+START_TEST(each_sort_of_job)
+{
+    done_once("move out", "today --on 2027-02-17", " --on 2027-02-17",
+              "A-0003-7: 6 trays on bench 3 from 2027-02-17 (W07).");
+    must("count A-0003-7 2:128/110/18/0/40 --day 2027-02-28");
+    done_once("  patch", "today", "", "A-0003-7: 18 plants set into blanks on 2027-03-01");
+    done_once("  thin", "today", " --which 2", "A-0003-7: 22 plants taken out of doubles on 2027-03-01");
+    cot_fixture_set_clock(&f, "2027-04-05T08:00:00Z");
+    done_once("  pull", "today", "", "500 plants of Red Harbour");
+}
+END_TEST
+
+/* At a terminal one key is enough: the first sowing is done, the second is not, and q leaves the rest. */
+START_TEST(a_key_a_job)
+{
+    must("add planned --lot RH-2601 --format \"128 square\" --trays 4 --sow-day 2027-03-01");
+    must("add planned --lot RH-2601 --format \"128 square\" --trays 5 --sow-day 2027-03-01");
+    must("add planned --lot RH-2601 --format \"128 square\" --trays 6 --sow-day 2027-03-01");
+    cot_fixture_keys(&f, "done", "ynq");
+    says("sow 4 x 128 square Red Harbour, RH-2601");
+    says("done? y, n, q:");
+    says("4 trays of 128 square, Red Harbour");
+    must("list planned --csv");
+    says(",done,4,");
+    says(",to_come,0,");
+    must("list batch --csv");
+    size_t batches = 0;
+    for (const char *p = f.out; (p = strchr(p, '\n')) != NULL; p++) batches++;
+    ck_assert_uint_eq(batches, 1 + 4); /* the heading, three of the house, one sown now */
+    cot_fixture_keys(&f, "done", "nnnnnnnnnn");
+    must("list batch --csv");
+    for (const char *p = f.out; (p = strchr(p, '\n')) != NULL; p++) batches--;
+    ck_assert_uint_eq(batches, 0);
+}
+END_TEST
+
+START_TEST(not_before_its_day)
+{
+    char mark[6], line[60];
+    must("add planned --lot RH-2601 --format \"128 square\" --trays 4 --sow-day 2027-03-08");
+    must("today --on 2027-03-08");
+    mark_of("Red Harbour, RH-2601", mark);
+    snprintf(line, sizeof line, "done %s --on 2027-03-08", mark);
+    ck_assert_int_eq(fails(line), cot_err_row(COT_INVALID)->exit_code);
+    warns("2027-03-08 (W10) is yet to come: nothing was recorded");
+    must("list planned");
+    says("to come");
+}
+END_TEST
+
 START_TEST(a_week)
 {
     must("add planned --lot RH-2601 --format \"128 square\" --trays 4 --sow-day 2027-03-17");
@@ -90,6 +155,9 @@ Suite *cot_suite(void)
     tcase_add_checked_fixture(c, house, leave);
     tcase_add_test(c, planned_listed_done);
     tcase_add_test(c, a_count_has_to_be_looked_at);
+    tcase_add_test(c, each_sort_of_job);
+    tcase_add_test(c, a_key_a_job);
+    tcase_add_test(c, not_before_its_day);
     tcase_add_test(c, a_week);
     suite_add_tcase(s, c);
     return s;

@@ -11,6 +11,7 @@ enum cot_today_sort {                  /* in the order of the list */
                       COT_TODAY_UP, /* move out of the germination chamber */
                       COT_TODAY_COUNT,
                       COT_TODAY_PATCH, /* blanks from doubles */
+                      COT_TODAY_THIN,  /* doubles that fill no blank */
                       COT_TODAY_POT_ON,
                       COT_TODAY_HARDEN, /* move to a cold frame */
                       COT_TODAY_PULL    /* for collecting */
@@ -24,11 +25,13 @@ struct cot_today_job {
     int32_t late;                                          /* days past it, on the first day of the list; 0: not late */
     const struct cot_thing *planned, *batch, *line, *farm; /* NULL where it has none */
     const struct cot_thing *variety, *lot, *format, *plate; /* format: of TRAYS and POT_ON the one to be filled */
-    int64_t trays, rows, plants, per_cell; /* trays 0: not known; plants: of a pull what is to go, of a patch blanks */
+    int64_t trays, rows, plants, per_cell; /* trays 0: not known; plants: of a pull what is to go, of a patch or
+                                              thinning cells seen, of trays counted alone */
     const char *bench;                     /* where to, or where it stands; "" when not said */
     int32_t which[COT_TODAY_WHICH];        /* trays to count, rising */
     int32_t which_count;
     bool treated;
+    bool again; /* a count: some were counted before */
 };
 struct cot_today {
     int32_t from, to;          /* days, both in */

@@ -59,6 +59,7 @@ void cot_put_line_end(struct cot_buf *b, size_t from, size_t width);
 /* The usual caution beside work with treated seed. */
 #define COT_CAUTION_MIX "mix may carry Legionella: keep it damp, do not breathe its dust, wash your hands"
 #define COT_CAUTION_LIFT "wet trays are heavy: use a cart or two people, lift with a straight back"
+#define COT_CAUTION_HEAT "under glass it gets hot early: drink, rest in the shade, stop when you feel dizzy"
 #define COT_CAUTION_TREATED                                                                                            \
     "treated seed: gloves, wash hands, keep from food and feed; follow the label and local rules"
 #endif

@@ -9,16 +9,21 @@
 #include "cotyledger/core/planned.h"
 #include "cotyledger/core/plate.h"
 #include "cotyledger/core/raising.h"
+#include "cotyledger/core/stays.h"
 
 #define COUNT_TRAYS 3 /* counted of a batch that nothing hangs on yet: house assumption, no source */
 #define PATCH_LEAST 5 /* fewer blanks are not worth a job of their own: house assumption, no source */
-#define UP_LATE 7     /* days: what is in the chamber longer was moved, and nobody recorded it */
-#define PATCH_DAYS 10 /* after the count blanks can still be filled; common practice, no source */
+#define THIN_LEAST 5  /* the same of doubles that fill no blank */
+#define PATCH_DAYS 10 /* after the count blanks can still be filled, doubles thinned; common practice, no source */
+#define POT_AGAIN 10  /* per cent of a batch that is still there when some was potted on: the rest is to follow */
 
 struct reading {
     struct cot_book *book;
     struct cot_today *out;
     struct cot_fill fill;
+    struct cot_days days;
+    struct cot_benches benches; /* read when a job first asks for room */
+    int64_t *promised;          /* beside its places: spots that jobs of this list take already */
     size_t room;
     bool failed;
 };
@@ -100,28 +105,43 @@ static void add_planned(struct reading *r, const struct cot_thing *t)
 
 /* --- Batches ------------------------------------------------------------------------------------------------------ */
 
-struct moves {
-    int32_t last;      /* day of the last move; COT_DAY_NONE */
-    const char *bench; /* where it stands */
-    bool framed, patched;
+/* Where a batch stands, and what was done about its cells. */
+struct standing {
+    struct cot_stood part[COT_STOOD_MOST];
+    int parts;
+    const char *bench; /* of most of it */
+    int64_t unmoved;   /* trays that nobody took out of the chamber yet */
+    int64_t unframed;  /* trays that are in no cold frame */
+    bool patched, thinned;
 };
 
-static void read_moves(struct reading *r, const struct cot_thing *batch, struct moves *m)
+static bool is_frame(struct reading *r, const char *bench)
+{
+    const struct cot_thing *place = cot_place_named(r->book, bench);
+    return place && cot_thing_int(place, COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_FRAME;
+}
+
+static void read_standing(struct reading *r, uint32_t k, struct standing *out)
 {
     size_t n;
+    const struct cot_thing *batch = r->fill.batch[k];
     const struct cot_note *note = cot_book_history(r->book, &batch->id, &n);
-    *m = (struct moves){COT_DAY_NONE, cot_thing_text(batch, COT_F_BENCH), false, false};
+    int64_t trays = r->fill.stand[k].trays > 0 ? r->fill.stand[k].trays : 1, most = -1;
+    *out = (struct standing){.bench = ""};
     for (size_t i = 0; i < n; i++) {
         if (note[i].verdict != COT_BOOKED || !note[i].fact) continue;
-        if (note[i].fact->kind == COT_K_PATCHED || note[i].fact->kind == COT_K_THINNED) m->patched = true;
-        const struct cot_value *to = cot_fact_value(note[i].fact, COT_F_BENCH);
-        if (note[i].fact->kind != COT_K_MOVED || !to || to->type != COT_T_TEXT) continue;
-        if (cot_fact_value(note[i].fact, COT_F_WHICH)) continue; /* some trays: the others are to come */
-        m->last = (int32_t)cot_fact_int(note[i].fact, COT_F_DAY, COT_DAY_NONE);
-        m->bench = to->v.text;
+        out->patched = out->patched || note[i].fact->kind == COT_K_PATCHED;
+        out->thinned = out->thinned || note[i].fact->kind == COT_K_THINNED;
     }
-    const struct cot_thing *place = cot_place_named(r->book, m->bench);
-    m->framed = place && cot_thing_int(place, COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_FRAME;
+    out->parts = cot_stood_read(r->book, batch, trays, r->out->to, out->part);
+    for (int i = 0; i < out->parts; i++) {
+        const struct cot_stood *p = &out->part[i];
+        if (!p->moved) out->unmoved += p->trays;
+        if (!is_frame(r, p->bench)) out->unframed += p->trays;
+        if (p->trays <= most) continue;
+        most = p->trays;
+        out->bench = p->bench;
+    }
 }
 
 static void describe(struct reading *r, struct cot_today_job *j, uint32_t k, const char *bench)
@@ -142,112 +162,208 @@ static bool potted_on(struct reading *r, const struct cot_thing *batch)
     return false;
 }
 
+static int32_t work_after(struct reading *r, int32_t day)
+{
+    int32_t worked = cot_working_after(&r->days, day);
+    return worked == COT_DAY_NONE ? day : worked;
+}
+
+/* --- Counting ----------------------------------------------------------------------------------------------------- */
+
+static bool numbered(const int32_t *list, int32_t n, int32_t number)
+{
+    for (int32_t i = 0; i < n; i++)
+        if (list[i] == number) return true;
+    return false;
+}
+
+/* Adds numbers of trays that were counted by their number, as far as there is room; how many there are then. */
+static int32_t add_counted(struct reading *r, const struct cot_thing *batch, int32_t out[static COT_GONE_MOST],
+                           int32_t count)
+{
+    size_t n;
+    const struct cot_note *note = cot_book_history(r->book, &batch->id, &n);
+    for (size_t i = 0; i < n; i++) {
+        const struct cot_fact *f = note[i].verdict == COT_BOOKED ? note[i].fact : NULL;
+        const struct cot_value *v = f && f->kind == COT_K_COUNT ? cot_fact_value(f, COT_F_COUNTS) : NULL;
+        for (uint32_t k = 0; v && v->type == COT_T_TRAYS && k < v->len && count < COT_GONE_MOST; k++)
+            if (!numbered(out, count, v->v.counts[k].tray)) out[count++] = v->v.counts[k].tray;
+    }
+    return count;
+}
+
 static int by_number(const void *x, const void *y)
 {
     int32_t a = *(const int32_t *)x, b = *(const int32_t *)y;
     return a < b ? -1 : a > b;
 }
 
-#define GONE_MOST 400 /* as many as one entry can name, and more than anybody writes down */
-
-/* Numbers of trays that were lost as a whole, rising, each once; how many. */
-static int32_t trays_gone(struct reading *r, const struct cot_thing *batch, int32_t gone[static GONE_MOST])
+/* Draws among the trays that are still there, and were not counted when `again`. */
+static void draw_trays(struct reading *r, struct cot_today_job *j, int32_t trays, int64_t n, bool again)
 {
-    size_t n;
-    int32_t count = 0, kept = 0;
-    const struct cot_note *note = cot_book_history(r->book, &batch->id, &n);
-    for (size_t i = 0; i < n; i++) {
-        const struct cot_value *v = note[i].fact ? cot_fact_value(note[i].fact, COT_F_WHICH) : NULL;
-        bool lost = note[i].verdict == COT_BOOKED && note[i].fact && note[i].fact->kind == COT_K_LOST;
-        for (uint32_t k = 0; lost && v && v->type == COT_T_NUMBERS && k < v->len && count < GONE_MOST; k++)
-            gone[count++] = v->v.numbers[k];
-    }
-    if (count > 1) qsort(gone, (size_t)count, sizeof *gone, by_number);
-    for (int32_t i = 0; i < count; i++)
-        if (i == 0 || gone[i] != gone[i - 1]) gone[kept++] = gone[i];
-    return kept;
-}
-
-/* Draws among the trays that are still there. */
-static void draw_trays(struct reading *r, struct cot_today_job *j, int32_t trays, int32_t n)
-{
-    int32_t gone[GONE_MOST], count = trays_gone(r, j->batch, gone);
-    j->which_count = cot_today_draw(&j->batch->id, trays - count, n, j->which);
+    int32_t out[COT_GONE_MOST], count = cot_trays_gone(r->book, j->batch, r->out->to, out);
+    if (again) count = add_counted(r, j->batch, out, count);
+    if (count > 1) qsort(out, (size_t)count, sizeof *out, by_number);
+    if (n > COT_TODAY_WHICH) n = COT_TODAY_WHICH;
+    j->which_count = cot_today_draw(&j->batch->id, trays > count ? trays - count : 0, (int32_t)n, j->which);
     for (int32_t i = 0; i < j->which_count; i++)
-        for (int32_t k = 0; k < count; k++) j->which[i] += gone[k] <= j->which[i];
+        for (int32_t k = 0; k < count; k++) j->which[i] += out[k] <= j->which[i];
     j->trays = j->which_count;
 }
 
-static void add_count(struct reading *r, uint32_t k, const struct cot_thing *crop, const struct moves *m)
+/* On the crop's day; again when that count was an early one, or a line in doubt would be settled by more trays. */
+static void add_count(struct reading *r, uint32_t k, const struct cot_thing *crop, const struct standing *m)
 {
     const struct cot_stand *s = &r->fill.stand[k];
     int64_t days = cot_thing_int(crop, COT_F_COUNT_DAYS, -1);
     struct cot_count_advice advice = {0};
-    if (days < 0 || s->counted != COT_DAY_NONE || s->trays < 1) return;
-    struct cot_today_job *j = add(r, COT_TODAY_COUNT, s->sown + (int32_t)days);
+    bool counted = s->counted != COT_DAY_NONE, more = counted && s->counted >= s->sown + days;
+    int32_t day = work_after(r, more ? s->counted + 1 : s->sown + (int32_t)days);
+    if (days < 0 || day > r->out->to || day < r->out->from - COT_TODAY_LATE || (more && s->trays < 1)) return;
+    if (cot_count_advise(&r->fill, k, &advice) != COT_OK) r->failed = true;
+    if (more && advice.trays < 1) return;
+    struct cot_today_job *j = add(r, COT_TODAY_COUNT, day);
     if (!j) return;
     describe(r, j, k, m->bench);
-    if (cot_count_advise(&r->fill, k, &advice) != COT_OK) r->failed = true;
-    int64_t n = advice.trays > 0 ? advice.trays : COUNT_TRAYS;
-    draw_trays(r, j, s->trays, n > COT_TODAY_WHICH ? COT_TODAY_WHICH : (int32_t)n);
+    j->again = counted;
+    if (s->trays < 1) j->rows = cot_thing_int(j->batch, COT_F_TRAY_ROWS, 1);
+    else draw_trays(r, j, s->trays, advice.trays > 0 ? advice.trays : COUNT_TRAYS, more);
+    if (j->rows == 0 && j->which_count == 0) r->out->jobs--; /* none is left to count */
 }
 
-static void add_patch(struct reading *r, uint32_t k, const struct moves *m)
+/* --- Blanks and doubles ------------------------------------------------------------------------------------------- */
+
+/* A cell with more plants than it is to have: sown with one seed, or so that one comes up. */
+static bool wants_one(const struct cot_thing *batch)
+{
+    return cot_thing_int(batch, COT_F_AT_LEAST, 1) == 1;
+}
+
+static void add_cells(struct reading *r, uint32_t k, const struct standing *m)
 {
     const struct cot_stand *s = &r->fill.stand[k];
-    int64_t plants = s->doubles < s->blanks ? s->doubles : s->blanks;
-    if (s->counted == COT_DAY_NONE || plants < PATCH_LEAST || m->patched || r->out->from > s->counted + PATCH_DAYS)
-        return;
-    struct cot_today_job *j = add(r, COT_TODAY_PATCH, s->counted + 1);
-    if (!j) return;
-    describe(r, j, k, m->bench);
-    j->plants = plants;
+    int64_t fill = s->doubles < s->blanks ? s->doubles : s->blanks, thin = s->doubles - (m->patched ? fill : 0);
+    struct cot_today_job *j;
+    if (s->counted == COT_DAY_NONE || r->out->from > s->counted + PATCH_DAYS) return;
+    int32_t day = work_after(r, s->counted + 1);
+    if (fill >= PATCH_LEAST && !m->patched && !m->thinned && (j = add(r, COT_TODAY_PATCH, day))) {
+        describe(r, j, k, m->bench);
+        j->plants = fill;
+    }
+    if (!m->patched && fill >= PATCH_LEAST) thin -= fill;
+    if (thin >= THIN_LEAST && !m->thinned && wants_one(r->fill.batch[k]) && (j = add(r, COT_TODAY_THIN, day))) {
+        describe(r, j, k, m->bench);
+        j->plants = thin;
+    }
 }
 
-/* A frame that is open on the day; NULL: none. */
-static const struct cot_thing *open_frame(struct reading *r, int32_t day)
+/* --- Moves -------------------------------------------------------------------------------------------------------- */
+
+static bool read_benches(struct reading *r)
 {
-    size_t n;
-    struct cot_days days;
-    const struct cot_thing *const *place = cot_book_things(r->book, COT_THING_PLACE, &n), *found = NULL;
-    if (cot_days_read(r->book, &days) != COT_OK) r->failed = true;
-    for (size_t i = 0; i < n && !found; i++)
-        if (!place[i]->gone && cot_thing_int(place[i], COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_FRAME &&
-            cot_place_open(&days, place[i], day))
-            found = place[i];
-    cot_days_free(&days);
-    return found;
+    if (r->promised || r->failed) return !r->failed;
+    struct cot_fault fault;
+    r->failed = cot_benches_read(r->book, r->out->from, &r->benches, &fault) != COT_OK;
+    r->promised = calloc(r->benches.places + 1, sizeof *r->promised);
+    r->failed = r->failed || !r->promised;
+    return !r->failed;
+}
+
+/* Spots of a frame that are free from one day to another, what already is to come from this batch aside; below 0: it
+ * is not open all the time. */
+static int64_t frame_room(struct reading *r, size_t place, const struct cot_thing *batch, int32_t from, int32_t to)
+{
+    int64_t least = INT64_MAX;
+    for (int32_t day = from; day <= to; day++) {
+        int64_t room = cot_benches_room(&r->benches, r->benches.place[place], day);
+        if (room == 0) return -1;
+        for (size_t i = 0; i < r->benches.stays; i++) {
+            const struct cot_stay *s = &r->benches.stay[i];
+            if (s->place == r->benches.place[place] && s->batch != batch && s->from <= day && day <= s->to)
+                room -= s->spots;
+        }
+        if (room < least) least = room;
+    }
+    return least - r->promised[place];
+}
+
+/* The frame that the plan names, when it is open; else the open one with the least room that is enough, or, where none
+ * has enough, the one with most. NULL: none is open. */
+static const struct cot_thing *find_frame(struct reading *r, uint32_t k, int32_t day, int64_t spots)
+{
+    const struct cot_thing *planned = named(r->book, r->fill.batch[k], COT_F_PLANNED);
+    const struct cot_thing *said = planned ? cot_place_named(r->book, cot_thing_text(planned, COT_F_FRAME)) : NULL;
+    int32_t until = r->fill.stand[k].ready > day ? r->fill.stand[k].ready : day;
+    int64_t room, best_room = -1;
+    size_t best = 0;
+    if (!read_benches(r)) return NULL;
+    for (size_t i = 0; i < r->benches.places; i++) {
+        if (cot_thing_int(r->benches.place[i], COT_F_SORT, COT_PLACE_BENCH) != COT_PLACE_FRAME) continue;
+        if ((room = frame_room(r, i, r->fill.batch[k], day, until)) < 0) continue;
+        bool enough = room >= spots, had = best_room >= spots;
+        bool better = r->benches.place[i] == said ||
+                      (r->benches.place[best] != said && (best_room < 0 || (enough != had ? enough
+                                                                            : enough      ? room < best_room
+                                                                                          : room > best_room)));
+        if (!better) continue;
+        best = i;
+        best_room = room;
+    }
+    if (best_room < 0) return NULL;
+    r->promised[best] += spots;
+    return r->benches.place[best];
+}
+
+static void add_harden(struct reading *r, uint32_t k, int32_t days, const struct standing *m)
+{
+    const struct cot_stand *s = &r->fill.stand[k];
+    int32_t day = cot_working_before(&r->days, s->ready - days);
+    if (day == COT_DAY_NONE) day = s->ready - days;
+    if (m->unframed < 1 || day > r->out->to || day < r->out->from - COT_TODAY_LATE) return;
+    int64_t spots = cot_trays_spots(cot_book_thing(r->book, &s->format), cot_usual_footprint(r->book), m->unframed);
+    const struct cot_thing *frame = find_frame(r, k, day > r->out->from ? day : r->out->from, spots);
+    struct cot_today_job *j = frame ? add(r, COT_TODAY_HARDEN, day) : NULL;
+    if (!j) return;
+    describe(r, j, k, cot_thing_name(frame));
+    j->trays = m->unframed;
+}
+
+static void add_pot_on(struct reading *r, uint32_t k, const struct cot_raising *g, const struct standing *m)
+{
+    const struct cot_stand *s = &r->fill.stand[k];
+    int64_t left = s->likely_today - s->out, all = left + s->lost;
+    if (left < 1 || (potted_on(r, r->fill.batch[k]) && 100 * left < POT_AGAIN * all)) return;
+    struct cot_today_job *j = add(r, COT_TODAY_POT_ON, work_after(r, s->sown + g->pot_days));
+    if (!j) return;
+    describe(r, j, k, m->bench);
+    int64_t cells = cot_thing_int(g->pot_format, COT_F_ROWS, 1) * cot_thing_int(g->pot_format, COT_F_COLS, 1);
+    j->format = g->pot_format;
+    j->plants = left;
+    j->trays = (left + cells - 1) / cells;
 }
 
 static void add_batch(struct reading *r, uint32_t k)
 {
     const struct cot_stand *s = &r->fill.stand[k];
     const struct cot_thing *batch = r->fill.batch[k], *variety = cot_book_thing(r->book, &s->variety);
-    const struct cot_thing *crop = named(r->book, variety, COT_F_CROP), *frame;
+    const struct cot_thing *crop = named(r->book, variety, COT_F_CROP);
     struct cot_raising g;
     struct cot_today_job *j;
-    struct moves m;
+    struct standing m;
     if (!batch || !crop || s->likely - s->out < 1) return;
     bool second = cot_thing_id(batch, COT_F_BATCH) != NULL;
-    read_moves(r, batch, &m);
+    read_standing(r, k, &m);
     cot_raising_of_batch(r->book, crop, batch, NULL, &g);
-    if (!second && g.chamber > 0 && m.last == COT_DAY_NONE && r->out->from <= s->sown + g.chamber + UP_LATE &&
-        (j = add(r, COT_TODAY_UP, s->sown + g.chamber)))
-        describe(r, j, k, m.bench);
+    if (!second && g.chamber > 0 && m.unmoved > 0 && r->out->from <= s->sown + g.chamber + COT_UP_LATE &&
+        (j = add(r, COT_TODAY_UP, s->sown + g.chamber))) {
+        describe(r, j, k, cot_thing_text(batch, COT_F_BENCH));
+        j->trays = m.unmoved;
+    }
     if (!second) add_count(r, k, crop, &m);
-    add_patch(r, k, &m);
-    if (!second && g.pot_format && !potted_on(r, batch) && (j = add(r, COT_TODAY_POT_ON, s->sown + g.pot_days))) {
-        describe(r, j, k, m.bench);
-        int64_t cells = cot_thing_int(g.pot_format, COT_F_ROWS, 1) * cot_thing_int(g.pot_format, COT_F_COLS, 1);
-        j->format = g.pot_format;
-        j->plants = s->likely_today - s->out;
-        j->trays = (j->plants + cells - 1) / cells;
-    }
+    add_cells(r, k, &m);
+    if (!second && g.pot_format) add_pot_on(r, k, &g, &m);
     int32_t harden = (int32_t)cot_thing_int(crop, COT_F_HARDEN_DAYS, 0);
-    if (harden > 0 && s->ready != COT_DAY_NONE && !m.framed && !(g.pot_format && !second) &&
-        (frame = open_frame(r, s->ready - harden)) && (j = add(r, COT_TODAY_HARDEN, s->ready - harden))) {
-        describe(r, j, k, cot_thing_name(frame));
-    }
+    if (harden > 0 && s->ready != COT_DAY_NONE && (second || !g.pot_format)) add_harden(r, k, harden, &m);
 }
 
 /* --- Collecting --------------------------------------------------------------------------------------------------- */
@@ -256,11 +372,11 @@ static void add_pull(struct reading *r, const struct cot_allot *a)
 {
     const struct cot_fill_line *l = &r->fill.line[a->line];
     const struct cot_stand *s = &r->fill.stand[a->batch];
-    struct moves m;
+    struct standing m;
     if (!r->fill.batch[a->batch] || !l->line || a->plants < 1) return;
     struct cot_today_job *j = add(r, COT_TODAY_PULL, l->date);
     if (!j) return;
-    read_moves(r, r->fill.batch[a->batch], &m);
+    read_standing(r, a->batch, &m);
     describe(r, j, a->batch, m.bench);
     j->line = l->line;
     j->farm = l->farm;
@@ -385,7 +501,11 @@ enum cot_err cot_today_read(struct cot_book *b, int32_t from, int32_t to, struct
     *out = (struct cot_today){.from = from, .to = to};
     if (!cot_book_house(b)) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
     enum cot_err err = cot_fill_read(b, from, &r.fill);
-    if (err != COT_OK) return cot_fail(fault, err, "unable to read the book");
+    if (err == COT_OK) err = cot_days_read(b, &r.days);
+    if (err != COT_OK) {
+        cot_fill_free(&r.fill);
+        return cot_fail(fault, err, "unable to read the book");
+    }
     const struct cot_thing *const *planned = cot_book_things(b, COT_THING_PLANNED, &n);
     for (size_t i = 0; i < n; i++) add_planned(&r, planned[i]);
     for (uint32_t k = 0; k < r.fill.batch_count; k++) add_batch(&r, k);
@@ -393,6 +513,9 @@ enum cot_err cot_today_read(struct cot_book *b, int32_t from, int32_t to, struct
     add_trays(&r);
     err = r.failed ? COT_MEMORY : order_days(&r);
     cot_fill_free(&r.fill);
+    cot_days_free(&r.days);
+    cot_benches_free(&r.benches);
+    free(r.promised);
     if (err != COT_OK) cot_today_free(out);
     return err == COT_MEMORY ? cot_fail(fault, err, "out of memory") : err;
 }

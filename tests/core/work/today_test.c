@@ -191,6 +191,179 @@ START_TEST(a_line_is_pulled)
 }
 END_TEST
 
+/* Tray `tray` of a batch counted on the day: so many blanks and doubles of its 128 cells, the others usable. */
+static void count_tray(const struct cot_id *batch, int32_t day, int32_t tray, int32_t blanks, int32_t doubles)
+{
+    static struct cot_tray_count kept[20];
+    static int used;
+    struct cot_tray_count *c = &kept[used++ % 20];
+    *c = (struct cot_tray_count){tray, 128, 128 - blanks, blanks, 0, doubles};
+    make(&s, COT_K_COUNT);
+    about(&s, batch);
+    say(&s, COT_F_DAY, day);
+    ck_assert(cot_fact_set_counts(&s.next, COT_F_COUNTS, c, 1));
+    done(&s);
+}
+
+/* Doubles fill blanks, and the rest is thinned; what was thinned is on no list, nor is a cell that may hold several. */
+START_TEST(blanks_and_doubles)
+{
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    struct cot_id batch = *done(&s);
+    count_tray(&batch, MONDAY + 10, 2, 6, 20);
+    read_list(MONDAY + 11, MONDAY + 11);
+    ck_assert(job(COT_TODAY_PATCH) && job(COT_TODAY_PATCH)->plants == 6);
+    ck_assert(job(COT_TODAY_THIN) && job(COT_TODAY_THIN)->plants == 14);
+    make(&s, COT_K_PATCHED);
+    about(&s, &batch);
+    say(&s, COT_F_DAY, MONDAY + 11);
+    say(&s, COT_F_PLANTS, 6);
+    done(&s);
+    read_list(MONDAY + 11, MONDAY + 11);
+    ck_assert_ptr_null(job(COT_TODAY_PATCH));
+    ck_assert_int_eq(job(COT_TODAY_THIN)->plants, 14);
+    make(&s, COT_K_THINNED);
+    about(&s, &batch);
+    say(&s, COT_F_DAY, MONDAY + 11);
+    say(&s, COT_F_PLANTS, 14);
+    done(&s);
+    read_list(MONDAY + 11, MONDAY + 11);
+    ck_assert_ptr_null(job(COT_TODAY_THIN));
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    say(&s, COT_F_PER_CELL, 4);
+    say(&s, COT_F_AT_LEAST, 2);
+    batch = *done(&s);
+    count_tray(&batch, MONDAY + 10, 2, 0, 40);
+    read_list(MONDAY + 11, MONDAY + 11);
+    ck_assert_ptr_null(job(COT_TODAY_THIN));
+}
+END_TEST
+
+/* A day off is nobody's: the tenth day of a batch sown on a Thursday is a Sunday, the list has the count on Monday. */
+START_TEST(not_on_a_day_off)
+{
+    start_sown(&s, &lot, &format, 6, MONDAY + 3);
+    done(&s);
+    read_list(MONDAY + 13, MONDAY + 13);
+    ck_assert_ptr_null(job(COT_TODAY_COUNT));
+    read_list(MONDAY + 14, MONDAY + 14);
+    ck_assert(job(COT_TODAY_COUNT) && job(COT_TODAY_COUNT)->late == 0);
+}
+END_TEST
+
+/* An early count is made again on the crop's day, among all trays; a line in doubt wants other trays than those seen.
+ */
+START_TEST(counted_again)
+{
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    struct cot_id batch = *done(&s);
+    count_tray(&batch, MONDAY + 7, 2, 60, 0);
+    read_list(MONDAY + 10, MONDAY + 10);
+    ck_assert(job(COT_TODAY_COUNT) && job(COT_TODAY_COUNT)->again);
+    start_line(&s, &farm, &variety, 640, MONDAY + 30);
+    struct cot_id line = *done(&s);
+    promise(&s, &line, &farm, 640);
+    count_tray(&batch, MONDAY + 10, 1, 20, 0);
+    count_tray(&batch, MONDAY + 10, 2, 22, 0);
+    read_list(MONDAY + 11, MONDAY + 11);
+    const struct cot_today_job *count = job(COT_TODAY_COUNT);
+    ck_assert(count && count->again && count->which_count >= 1 && count->which_count <= 4);
+    for (int32_t i = 0; i < count->which_count; i++) ck_assert_int_ge(count->which[i], 3);
+    for (int32_t tray = 3; tray <= 6; tray++) count_tray(&batch, MONDAY + 11, tray, 20, 0);
+    read_list(MONDAY + 14, MONDAY + 14);
+    ck_assert_ptr_null(job(COT_TODAY_COUNT)); /* all were */
+}
+END_TEST
+
+/* Rows of a shared tray are counted too, all of them, once. */
+START_TEST(rows_are_counted)
+{
+    make(&s, COT_K_SOWN);
+    new_code(&s);
+    point(&s, COT_F_LOT, &lot);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_TRAY_ROWS, 3);
+    name(&s, COT_F_SHARED, "mixed");
+    say(&s, COT_F_DAY, MONDAY);
+    done(&s);
+    read_list(MONDAY + 10, MONDAY + 10);
+    ck_assert(job(COT_TODAY_COUNT) && job(COT_TODAY_COUNT)->rows == 3 && job(COT_TODAY_COUNT)->which_count == 0);
+}
+END_TEST
+
+/* Frames: the one the plan names; else the smallest with room for all, and no two batches for one spot; none that is
+ * not open until they are ready. */
+START_TEST(a_frame_with_room)
+{
+    make(&s, COT_K_PLACE);
+    name(&s, COT_F_NAME, "small frame");
+    say(&s, COT_F_SORT, COT_PLACE_FRAME);
+    say(&s, COT_F_SPOTS, 10);
+    done(&s);
+    make(&s, COT_K_PLACE);
+    name(&s, COT_F_NAME, "closed frame");
+    say(&s, COT_F_SORT, COT_PLACE_FRAME);
+    say(&s, COT_F_SPOTS, 8);
+    say(&s, COT_F_UNTIL, MONDAY + 22);
+    done(&s);
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    done(&s);
+    start_sown(&s, &lot, &format, 7, MONDAY);
+    done(&s);
+    read_list(MONDAY + 21, MONDAY + 21);
+    int small = 0, large = 0;
+    for (size_t i = 0; i < list.jobs; i++) {
+        if (list.job[i].sort != COT_TODAY_HARDEN) continue;
+        small += strcmp(list.job[i].bench, "small frame") == 0;
+        large += strcmp(list.job[i].bench, "frame 1") == 0;
+    }
+    ck_assert(small == 1 && large == 1);
+    struct cot_id planned = plan_sowing(6, MONDAY + 30);
+    make(&s, COT_K_PLANNED);
+    about(&s, &planned);
+    name(&s, COT_F_FRAME, "frame 1");
+    done(&s);
+    start_sown(&s, &lot, &format, 6, MONDAY + 30);
+    point(&s, COT_F_PLANNED, &planned);
+    done(&s);
+    read_list(MONDAY + 51, MONDAY + 51);
+    ck_assert_str_eq(job(COT_TODAY_HARDEN)->bench, "frame 1");
+}
+END_TEST
+
+/* Half of a batch potted on leaves half of it on the list; the last few that were left over are nobody's work. */
+START_TEST(potted_on_in_part)
+{
+    struct cot_id larger = add_format(&s, "72", 6, 12);
+    make(&s, COT_K_RAISING);
+    name(&s, COT_F_NAME, "potted on");
+    point(&s, COT_F_CROP, &crop);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_TRAY_DAYS, 42);
+    say(&s, COT_F_POT_DAYS, 21);
+    point(&s, COT_F_POT_FORMAT, &larger);
+    done(&s);
+    start_sown(&s, &lot, &format, 6, MONDAY);
+    struct cot_id batch = *done(&s);
+    read_list(MONDAY + 21, MONDAY + 21);
+    ck_assert_ptr_nonnull(job(COT_TODAY_POT_ON));
+    int64_t all = job(COT_TODAY_POT_ON)->plants;
+    for (int half = 0; half < 2; half++) {
+        make(&s, COT_K_POTTED);
+        new_code(&s);
+        point(&s, COT_F_BATCH, &batch);
+        point(&s, COT_F_FORMAT, &larger);
+        say(&s, COT_F_TRAYS, 5);
+        say(&s, COT_F_PLANTS, half == 0 ? 360 : all - 360 - 20);
+        say(&s, COT_F_DAY, MONDAY + 21);
+        done(&s);
+        read_list(MONDAY + 22, MONDAY + 22);
+        ck_assert(half == 1 || (job(COT_TODAY_POT_ON) && job(COT_TODAY_POT_ON)->plants <= all - 360));
+    }
+    ck_assert_ptr_null(job(COT_TODAY_POT_ON));
+}
+END_TEST
+
 /* Every set of three of six trays comes about as often as another: 20 sets, 20,000 draws, chi-square of 19 degrees of
  * freedom below its 0.9999 point, 50.8 (Abramowitz and Stegun 1964, table 26.8; from memory). */
 START_TEST(drawn_evenly)
@@ -238,6 +411,12 @@ Suite *cot_suite(void)
     tcase_add_test(c, a_batch_through_its_days);
     tcase_add_test(c, what_is_left);
     tcase_add_test(c, a_line_is_pulled);
+    tcase_add_test(c, blanks_and_doubles);
+    tcase_add_test(c, not_on_a_day_off);
+    tcase_add_test(c, counted_again);
+    tcase_add_test(c, rows_are_counted);
+    tcase_add_test(c, a_frame_with_room);
+    tcase_add_test(c, potted_on_in_part);
     tcase_add_test(c, drawn_evenly);
     tcase_add_test(c, draws_at_the_edge);
     suite_add_tcase(suite, c);
