@@ -86,7 +86,7 @@ START_TEST(each_sort_of_job)
     done_once("  patch", "today", "", "A-0003-7: 18 plants set into blanks on 2027-03-01");
     done_once("  thin", "today", " --which 2", "A-0003-7: 22 plants taken out of doubles on 2027-03-01");
     cot_fixture_set_clock(&f, "2027-04-05T08:00:00Z");
-    done_once("  pull", "today", "", "500 plants of Red Harbour");
+    done_once("  pull", "today", "", "A-0003-7 handed over to Alder Ford");
 }
 END_TEST
 
