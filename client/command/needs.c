@@ -14,11 +14,12 @@
 #include "work.h"
 
 const char cot_help_needs[] = "Says what the planned sowings to come take, week by week: trays, seed, growing\n"
-                              "mix, labels and hours; then each lot of seed, the mix, the labels and the trays\n"
-                              "against what is on hand (`cotyl stock`, `cotyl change lot`).\n"
+                              "mix, labels and hours; then each lot of seed or plugs, the mix, the labels and\n"
+                              "the trays against what is on hand (`cotyl stock`, `cotyl change lot`).\n"
                               "\n"
                               "Mix is the cells' volume and a fifth more, for what is pressed together and\n"
-                              "spilt; hours are assumed. Seed is enough for the house's confidence.\n"
+                              "spilt; hours go by `cotyl rule`, or are assumed. Seed is enough for the\n"
+                              "house's confidence.\n"
                               "\n"
                               "  --on DAY       from this day (default: today)\n"
                               "  --until DAY    to this day (default: as far as is planned)\n"
@@ -33,7 +34,7 @@ const char cot_help_shopping[] = "Lists what has to be bought for the planned so
                                  "can be ordered: what is needed beyond what is on hand, less the days that a\n"
                                  "delivery takes. What nobody has counted is listed with all that is needed.\n"
                                  "\n"
-                                 "  --delivery N   days from order to delivery (default: 14, assumed)\n"
+                                 "  --delivery N   days from order to delivery (default: the rule; else 14)\n"
                                  "  --on DAY       from this day (default: today)\n"
                                  "  --until DAY    to this day (default: as far as is planned)\n"
                                  "  --csv, --json  for spreadsheets and programs; see docs/reports.md\n"
@@ -43,15 +44,21 @@ const char cot_help_shopping[] = "Lists what has to be bought for the planned so
                                  "  cotyl shopping --delivery 21 --csv >shopping.csv\n";
 
 static const struct cot_opt opts[] = {{"on", "DAY", -1},   {"until", "DAY", -1},
-                                      {"weeks", NULL, -1}, {"delivery", "N", COT_F_LATE},
+                                      {"weeks", NULL, -1}, {"delivery", "N", COT_F_DELIVERY_DAYS},
                                       {"csv", NULL, -1},   COT_OPT_END};
 
 /* --- Words -------------------------------------------------------------------------------------------------------- */
 
-static const char *const words[] = {
-    [COT_NEED_SEED] = "seed", [COT_NEED_MIX] = "mix", [COT_NEED_LABELS] = "labels", [COT_NEED_TRAYS] = "trays"};
-static const char *const units[] = {
-    [COT_NEED_SEED] = "seeds", [COT_NEED_MIX] = "L", [COT_NEED_LABELS] = "labels", [COT_NEED_TRAYS] = "trays"};
+static const char *const words[] = {[COT_NEED_SEED] = "seed",
+                                    [COT_NEED_PLUGS] = "plugs",
+                                    [COT_NEED_MIX] = "mix",
+                                    [COT_NEED_LABELS] = "labels",
+                                    [COT_NEED_TRAYS] = "trays"};
+static const char *const units[] = {[COT_NEED_SEED] = "seeds",
+                                    [COT_NEED_PLUGS] = "plugs",
+                                    [COT_NEED_MIX] = "L",
+                                    [COT_NEED_LABELS] = "labels",
+                                    [COT_NEED_TRAYS] = "trays"};
 
 /* In the unit of people: litres of mix, rounded up. */
 static int64_t in_unit(enum cot_need_what what, int64_t amount)
@@ -77,7 +84,7 @@ static void put_item(struct cot_cli *cli, struct cot_table *t, const struct cot_
 
 static void put_name(struct cot_table *t, const struct cot_need_item *i)
 {
-    if (i->what == COT_NEED_SEED)
+    if (i->what == COT_NEED_SEED || i->what == COT_NEED_PLUGS)
         cot_table_fmt(t, "%s, %s", i->variety ? cot_thing_name(i->variety) : "?", cot_thing_name(i->lot));
     else if (i->what == COT_NEED_TRAYS) cot_table_fmt(t, "trays of %s", cot_thing_name(i->format));
     else cot_table_text(t, i->what == COT_NEED_MIX ? "growing mix" : "labels");
@@ -171,8 +178,9 @@ static enum cot_err print_items(struct cot_cli *cli, const struct cot_needs *n, 
 
 static void put_assumed(const struct cot_needs *n)
 {
-    printf("\nAssumed: %d %% more mix than the cells hold; %d minutes a sowing and %d a tray.\n", COT_NEED_MIX_MORE,
-           COT_MINUTES_SOWING, COT_MINUTES_TRAY);
+    printf("\nAssumed: %d %% more mix than the cells hold%s.\n", COT_NEED_MIX_MORE,
+           n->minutes_said ? "" : "; the minutes");
+    printf("Work: %lld minutes a sowing and %lld a tray.\n", (long long)n->sowing_minutes, (long long)n->tray_minutes);
     if (n->any_mix_unknown)
         puts("The cells of some trays have no volume: their mix is missing. `cotyl change format`.");
     for (size_t i = 0; i < n->items; i++)
@@ -194,6 +202,9 @@ static const struct cot_col shopping_cols[] = {
     {"unit", NULL, false, false},
     {"needed_on", "Needed on", false, false},
     {"late", NULL, false, true},
+    {"mg", NULL, true, false},
+    {"bags", NULL, true, false},
+    {"supplier", NULL, false, false},
     {"", "", false, false},
 };
 
@@ -215,10 +226,35 @@ static int by_need(const void *x, const void *y)
                               : strcmp(a->lot ? cot_thing_name(a->lot) : "", b->lot ? cot_thing_name(b->lot) : "");
 }
 
+/* Weight of so many of the seeds, in proportion; 0: not known. */
+static int64_t weight_of(const struct cot_need_item *i, int64_t seeds)
+{
+    return i->seeds_per_g > 0 ? (seeds * 1000 + i->seeds_per_g - 1) / i->seeds_per_g : 0;
+}
+
+/* "too late to order; from Ferry Lane; 1.9 g; 12 bags of 70 L". */
+static void put_words(struct cot_cli *cli, struct cot_table *t, const struct cot_need_item *i, int64_t mg, int64_t bags,
+                      bool late)
+{
+    struct cot_buf b = {0};
+    const char *supplier = i->lot ? cot_thing_text(i->lot, COT_F_SUPPLIER) : "";
+    if (late) cot_buf_str(&b, "too late to order");
+    else if (i->on_hand < 0) cot_buf_str(&b, "not counted");
+    if (supplier[0]) cot_buf_fmt(&b, "%sfrom %s", b.len ? "; " : "", supplier);
+    if (mg > 0) cot_buf_str(&b, b.len ? "; " : "");
+    if (mg > 0) cot_measure_text(cli->book, COT_F_STOCK_MG, (mg + 99) / 100 * 100, &b);
+    if (bags > 0) cot_buf_fmt(&b, "%s%lld bag%s", b.len ? "; " : "", (long long)bags, bags == 1 ? "" : "s");
+    if (b.failed) t->failed = true;
+    cot_table_text(t, b.len ? b.s : NULL);
+    cot_buf_free(&b);
+}
+
 static void shopping_row(struct cot_cli *cli, struct cot_table *t, const struct cot_need_item *i, int32_t by,
                          int32_t on)
 {
-    int64_t amount = i->on_hand < 0 ? i->need : i->need - i->on_hand;
+    int64_t amount = i->on_hand < 0 ? i->need : i->need - i->on_hand, mg = weight_of(i, amount);
+    int64_t bag = cot_thing_int(cot_book_house(cli->book), COT_F_BAG_L, 0);
+    int64_t bags = i->what == COT_NEED_MIX && bag > 0 ? (in_unit(i->what, amount) + bag - 1) / bag : 0;
     cot_table_day(t, by);
     cot_table_text(t, words[i->what]);
     cot_table_text(t, i->lot ? cot_thing_name(i->lot) : NULL);
@@ -230,10 +266,35 @@ static void shopping_row(struct cot_cli *cli, struct cot_table *t, const struct 
     cot_table_text(t, units[i->what]);
     cot_table_day(t, needed_on(i));
     cot_table_yes(t, by < on);
-    cot_table_text(t, by < on ? "too late to order" : i->on_hand < 0 ? "not counted" : NULL);
+    if (mg > 0) cot_table_int(t, mg);
+    else cot_table_text(t, NULL);
+    if (bags > 0) cot_table_int(t, bags);
+    else cot_table_text(t, NULL);
+    cot_table_text(t,
+                   i->lot && cot_thing_text(i->lot, COT_F_SUPPLIER)[0] ? cot_thing_text(i->lot, COT_F_SUPPLIER) : NULL);
+    put_words(cli, t, i, mg, bags, by < on);
 }
 
-static enum cot_err print_shopping(struct cot_cli *cli, struct cot_needs *n, int32_t delivery, enum cot_form form)
+/* Below the list: what goes with it. */
+static void put_under(struct cot_cli *cli, const struct cot_needs *n, int32_t delivery, bool assumed, size_t rows)
+{
+    int64_t bag = cot_thing_int(cot_book_house(cli->book), COT_F_BAG_L, 0);
+    char some[COT_SOME_TEXT];
+    if (rows > 0)
+        printf("\nDelivery takes %s%s.\n", cot_some(delivery, "day", some),
+               assumed ? " (assumed; `cotyl rule --delivery-days N` says otherwise)" : "");
+    if (rows > 0 && bag == 0) puts("Bags of mix: `cotyl rule --bag-l N` says how much is in one.");
+    for (size_t i = 0; i < n->items; i++) {
+        char date[COT_DATE_TEXT];
+        if (!n->item[i].retest) continue;
+        printf("Test lot %s again before %s: its germination test is old.\n", cot_thing_name(n->item[i].lot),
+               cot_date(n->item[i].first, date));
+    }
+    puts("Seed that no lot has is named by `cotyl plan`.");
+}
+
+static enum cot_err print_shopping(struct cot_cli *cli, struct cot_needs *n, int32_t delivery, bool assumed,
+                                   enum cot_form form)
 {
     struct cot_table t;
     if (n->items > 1) qsort(n->item, n->items, sizeof *n->item, by_need);
@@ -241,10 +302,7 @@ static enum cot_err print_shopping(struct cot_cli *cli, struct cot_needs *n, int
     for (size_t i = 0; i < n->items; i++)
         if (to_buy(&n->item[i])) shopping_row(cli, &t, &n->item[i], needed_on(&n->item[i]) - delivery, n->from);
     enum cot_err err = cot_keyed_print(cli, &t, form, "Everything that is planned is on hand.");
-    if (err == COT_OK && form == COT_FORM_TEXT && cot_table_rows(&t) > 0)
-        printf("\nDelivery takes %d day%s%s.\n", (int)delivery, delivery == 1 ? "" : "s",
-               delivery == COT_NEED_DELIVERY ? " (assumed; --delivery N says otherwise)" : "");
-    if (err == COT_OK && form == COT_FORM_TEXT) puts("Seed that no lot has is named by `cotyl plan`.");
+    if (err == COT_OK && form == COT_FORM_TEXT) put_under(cli, n, delivery, assumed, cot_table_rows(&t));
     cot_table_free(&t);
     return err;
 }
@@ -255,12 +313,18 @@ struct asked {
     struct cot_args args;
     enum cot_form form;
     int32_t on, until, delivery;
+    bool assumed; /* the delivery */
 };
 
 static enum cot_err read_asked(struct cot_cli *cli, int argc, char **argv, struct asked *a)
 {
-    struct cot_fact f = {.kind = COT_K_LINE};
-    *a = (struct asked){.delivery = COT_NEED_DELIVERY, .until = COT_DAY_MAX};
+    struct cot_fact f = {.kind = COT_K_RULE};
+    const struct cot_thing *house = cot_book_house(cli->book);
+    *a = (struct asked){.delivery = COT_NEED_DELIVERY, .until = COT_DAY_MAX, .assumed = true};
+    if (house && cot_thing_value(house, COT_F_DELIVERY_DAYS)) {
+        a->delivery = (int32_t)cot_thing_int(house, COT_F_DELIVERY_DAYS, COT_NEED_DELIVERY);
+        a->assumed = false;
+    }
     enum cot_err err = cot_args_read(cli, argc, argv, opts, 0, 0, &a->args);
     if (err != COT_OK) return err;
     const char *delivery = cot_args_value(&a->args, opts, "delivery");
@@ -272,8 +336,12 @@ static enum cot_err read_asked(struct cot_cli *cli, int argc, char **argv, struc
         err = cot_day_asked(cli, &a->args, opts, "until", &a->until);
     if (err == COT_OK && a->until < a->on) err = cot_misuse(cli, "--until is before --on");
     if (err == COT_OK && delivery)
-        err = cot_value_read(cli->book, &f, COT_F_LATE, delivery, strlen(delivery), NULL, a->args.keep, &cli->fault);
-    if (err == COT_OK && delivery) a->delivery = (int32_t)cot_fact_int(&f, COT_F_LATE, COT_NEED_DELIVERY);
+        err = cot_value_read(cli->book, &f, COT_F_DELIVERY_DAYS, delivery, strlen(delivery), NULL, a->args.keep,
+                             &cli->fault);
+    if (err == COT_OK && delivery) {
+        a->delivery = (int32_t)cot_fact_int(&f, COT_F_DELIVERY_DAYS, COT_NEED_DELIVERY);
+        a->assumed = false;
+    }
     return err;
 }
 
@@ -297,7 +365,8 @@ static enum cot_err run(struct cot_cli *cli, int argc, char **argv, bool shoppin
     enum cot_err err = read_asked(cli, argc, argv, &a);
     if (err == COT_OK) err = cot_needs_read(cli->book, a.on, a.until, &n, &cli->fault);
     if (err == COT_OK && shopping) err = cot_day_said(cli, a.on, a.form);
-    if (err == COT_OK) err = shopping ? print_shopping(cli, &n, a.delivery, a.form) : print_needs(cli, &a, &n);
+    if (err == COT_OK)
+        err = shopping ? print_shopping(cli, &n, a.delivery, a.assumed, a.form) : print_needs(cli, &a, &n);
     cot_needs_free(&n);
     cot_args_free(&a.args);
     return err;

@@ -4,6 +4,7 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "cotyledger/core/raising.h"
 #include "hold.h"
 #include "lists.h"
 #include "work.h"
@@ -191,6 +192,96 @@ static void put_lacks(const struct cot_season *s, struct cot_buf *out)
     }
 }
 
+/* The house's format with the fewest cells that are more than these; NULL: none has more. */
+static const struct cot_thing *smaller_cells(struct cot_cli *cli, const struct cot_thing *format)
+{
+    size_t n;
+    int64_t cells = cot_format_cells(format), least = INT64_MAX;
+    const struct cot_thing *found = NULL, *const *all = cot_book_things(cli->book, COT_THING_FORMAT, &n);
+    for (size_t i = 0; i < n; i++) {
+        int64_t has = cot_format_cells(all[i]);
+        if (all[i]->gone || has <= cells || has >= least) continue;
+        least = has;
+        found = all[i];
+    }
+    return found;
+}
+
+/* Sowings that gave way would take less room in smaller cells. */
+static void put_smaller(struct cot_cli *cli, const struct cot_season *s, struct cot_buf *out)
+{
+    bool any = false;
+    for (uint32_t i = 0; i < s->sowing_count; i++) {
+        const struct cot_season_sowing *w = &s->sowing[i];
+        char lines[300] = "", some[COT_SOME_TEXT];
+        if (w->day != COT_DAY_NONE || w->change == COT_SEASON_DROPPED || w->parts == 0) continue;
+        const struct cot_thing *to = smaller_cells(cli, w->format);
+        if (!to) continue;
+        int64_t cells = cot_format_cells(to), trays = (w->trays * cot_format_cells(w->format) + cells - 1) / cells;
+        if (trays >= w->trays) continue;
+        for (uint32_t k = 0; k < w->parts && strlen(lines) < 240; k++)
+            snprintf(lines + strlen(lines), sizeof lines - strlen(lines), "%s%s", k ? ", " : "",
+                     cot_thing_name(s->line[s->part[w->first_part + k].line].line));
+        if (!any) put_line(out, "Or, if the farms agree, with smaller cells:");
+        any = true;
+        put_line(out, "  %s in %s in place of %s, about %" PRId64 " in place of %s: %s", cot_thing_name(w->variety),
+                 cot_thing_name(to), cot_thing_name(w->format), trays, cot_some(w->trays, "tray", some), lines);
+    }
+}
+
+static bool has_chamber(struct cot_cli *cli)
+{
+    size_t n;
+    const struct cot_thing *const *place = cot_book_things(cli->book, COT_THING_PLACE, &n);
+    for (size_t i = 0; i < n; i++)
+        if (!place[i]->gone && cot_thing_int(place[i], COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_CHAMBER) return true;
+    return false;
+}
+
+/* Where chamber days come from that the house did not say, once a crop. */
+static void put_chamber_days(struct cot_cli *cli, const struct cot_season *s, struct cot_buf *out)
+{
+    struct cot_buf table = {0}, unknown = {0};
+    for (uint32_t i = 0; has_chamber(cli) && i < s->sowing_count; i++) {
+        const struct cot_season_sowing *w = &s->sowing[i];
+        struct cot_raising g;
+        bool first = w->day != COT_DAY_NONE;
+        for (uint32_t k = 0; k < i && first; k++)
+            first = s->sowing[k].crop != w->crop || s->sowing[k].day == COT_DAY_NONE;
+        if (!first) continue;
+        cot_raising_of(cli->book, w->crop, w->format, w->day, &g);
+        if (g.chamber == COT_RAISING_UNKNOWN)
+            cot_buf_fmt(&unknown, "%s%s", unknown.len ? ", " : "", cot_thing_name(w->crop));
+        else if (g.chamber_by_table)
+            cot_buf_fmt(&table, "%s%s %d", table.len ? ", " : "", cot_thing_name(w->crop), (int)g.chamber);
+    }
+    if (table.len) cot_buf_str(out, "Days in the chamber by the table of emergence, at its temperature:\n  ");
+    if (table.len) cot_put_paragraph(out, table.s, 2, 2);
+    if (unknown.len)
+        cot_buf_str(out, "Nobody said their days in the chamber (`cotyl change crop`); planned without it:\n  ");
+    if (unknown.len) cot_put_paragraph(out, unknown.s, 2, 2);
+    if (table.failed || unknown.failed) out->failed = true;
+    cot_buf_free(&table);
+    cot_buf_free(&unknown);
+}
+
+/* Sowings for which no one place has room for all of their time, and pinned ones of a lot that was called back. */
+static void put_odd(const struct cot_season *s, struct cot_buf *out)
+{
+    for (uint32_t i = 0; i < s->sowing_count; i++) {
+        const struct cot_season_sowing *w = &s->sowing[i];
+        char day[COT_DAY_TEXT];
+        if (w->day == COT_DAY_NONE || w->change == COT_SEASON_DROPPED) continue;
+        cot_day_text(w->day, day);
+        if (!w->bench && s->bench_peak > 0)
+            put_line(out, "%s, %s: no one bench has room for all of it; divide it, or name one.", day,
+                     cot_thing_name(w->variety));
+        if (w->pinned && w->lot && cot_thing_int(w->lot, COT_F_WITHDRAWN, 0))
+            put_line(out, "%s, %s: pinned to lot %s, which was called back; change its lot, or drop it.",
+                     cot_thing_name(w->planned), cot_thing_name(w->variety), cot_thing_name(w->lot));
+    }
+}
+
 /* Seed that no lot has, by variety. */
 static void put_to_buy(const struct cot_season *s, struct cot_buf *out)
 {
@@ -255,8 +346,8 @@ static void put_sums(const struct cot_season *s, struct cot_buf *out)
         char day[COT_DAY_TEXT];
         cot_day_text(s->peak_day, day);
         put_line(out,
-                 "The benches are fullest on %s, %" PRId64 " %% of a group's room; no plan of these sowings stays"
-                 " below %" PRId64 " %%.",
+                 "The benches are fullest on %s, %" PRId64 " %% of the room of all or of one temperature group;"
+                 " no plan of these sowings stays below %" PRId64 " %%.",
                  day, (s->peak + 9999) / 10000, s->bound / 10000);
     }
     if (s->kept + s->changed + s->dropped > 0)
@@ -276,6 +367,9 @@ enum cot_err cot_plan_print(struct cot_cli *cli, const struct cot_season *s, enu
     cot_buf_str(&out, "\n");
     put_sums(s, &out);
     put_lacks(s, &out);
+    put_smaller(cli, s, &out);
+    put_odd(s, &out);
+    put_chamber_days(cli, s, &out);
     put_to_buy(s, &out);
     put_retests(s, &out);
     put_left_out(s, &out);

@@ -4,6 +4,7 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "cotyledger/core/sow.h"
 #include "lists.h"
 #include "work.h"
 
@@ -106,7 +107,8 @@ static void put_what(struct cot_table *t, const struct cot_today_job *j)
         cot_table_text(t, "with mix, pressed");
         break;
     case COT_TODAY_SOW:
-        if (j->per_cell > 1) cot_table_fmt(t, "%s, %s, %" PRId64 " seeds a cell", variety, lot, j->per_cell);
+        if (cot_lot_of_plugs(j->lot)) cot_table_fmt(t, "plugs of %s, %s", variety, lot);
+        else if (j->per_cell > 1) cot_table_fmt(t, "%s, %s, %" PRId64 " seeds a cell", variety, lot, j->per_cell);
         else cot_table_fmt(t, "%s, %s", variety, lot);
         break;
     case COT_TODAY_COUNT:

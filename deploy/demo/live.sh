@@ -111,8 +111,8 @@ events() {
         plan "a late order of 1500 Red Harbour"
         ;;
     2027-03-01)
-        office shut "warm chamber" --from 2027-03-01 --until 2027-03-07 --why "heater broken" >/dev/null || fail shut
-        plan "the warm chamber is out of use for a week (W09)"
+        office shut "cool chamber" --from 2027-03-01 --until 2027-03-07 --why "heater broken" >/dev/null || fail shut
+        plan "the cool chamber is out of use for a week (W09)"
         ;;
     2027-03-10)
         office change lot LM-2701 --withdrawn yes >/dev/null || fail withdrawn

@@ -29,6 +29,12 @@ struct cot_raising {
 void cot_raising_of(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
                     struct cot_raising *out);
 
+/* What holds for plugs bought in and set into the format on the day: the second stage of the raising days that pot the
+ * crop on into it, which hold for a sowing so many days before; days count from the setting, nothing is in the chamber.
+ * Unknown where no raising days do. */
+void cot_raising_of_plugs(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
+                          struct cot_raising *out);
+
 /* The same for a batch: of the tray it stands in since its own day. Of one potted on from `parent` as its raising days
  * describe it (parent's crop, format and sowing day; into this format), the days count from the potting on: `second`.
  * Of any other potted on they are those of the crop, which nobody has said for a second stage. parent NULL: sown. */

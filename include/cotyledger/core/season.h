@@ -63,6 +63,7 @@ struct cot_season_sowing {
     int32_t until;                                   /* last collecting day of its lines */
     int32_t first, last;                             /* days on which it may be sown */
     const struct cot_thing *chamber, *bench, *frame; /* NULL: none has room for all of it, or there is none */
+    bool plugs;                                      /* bought in: set, not sown */
     bool retest;                                     /* the lot's germination test is to be repeated */
     bool pinned;
     uint32_t first_part, parts;

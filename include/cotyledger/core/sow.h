@@ -25,8 +25,19 @@ struct cot_drop {
 };
 
 /* In the order of the words of the fields `form` and `shape`. */
-enum cot_seed_form { COT_SEED_RAW, COT_SEED_GRADED, COT_SEED_PELLETED, COT_SEED_COATED, COT_SEED_PRIMED };
+enum cot_seed_form {
+    COT_SEED_RAW,
+    COT_SEED_GRADED,
+    COT_SEED_PELLETED,
+    COT_SEED_COATED,
+    COT_SEED_PRIMED,
+    COT_SEED_PLUG
+};
 enum cot_seed_shape { COT_SHAPE_UNKNOWN = -1, COT_SHAPE_ROUND, COT_SHAPE_FLAT, COT_SHAPE_ANGULAR, COT_SHAPE_FLUFFY };
+
+/* Whether the lot is of plugs: young plants bought in, set into cells one by one. They are not sown by a plate, stand
+ * in no chamber, and take as plants that are potted on do. */
+bool cot_lot_of_plugs(const struct cot_thing *lot);
 
 /* How a seeder singles seed of this form and shape: drops in a thousand that leave none, and two. Round seed and
  * pelleted or coated seed of any shape drop well, graded seed better than raw, flat, angular and fluffy seed poorly;

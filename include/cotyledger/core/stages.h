@@ -16,6 +16,7 @@ COT_MUSTCHECK enum cot_err cot_calendar_of(const struct cot_days *d, int32_t fir
 struct cot_raised {
     struct cot_book *book;
     const struct cot_thing *crop, *format, *pot;
+    bool plugs; /* set into the format as plugs that were bought in */
 };
 void cot_raise_of(void *raised, int32_t day, struct cot_raise *out);
 

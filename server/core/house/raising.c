@@ -7,6 +7,7 @@
 #include "cotyledger/core/emergence.h"
 #include "cotyledger/core/place.h"
 #include "cotyledger/core/prob.h"
+#include "cotyledger/core/sow.h"
 
 #define YEAR_FIRST 1
 #define YEAR_LAST 53
@@ -144,10 +145,51 @@ static const struct cot_thing *linked(struct cot_book *b, const struct cot_thing
     return id ? cot_book_thing(b, id) : NULL;
 }
 
+static void nothing_known(struct cot_raising *out)
+{
+    *out = (struct cot_raising){.days = COT_RAISING_UNKNOWN,
+                                .days_max = COT_RAISING_UNKNOWN,
+                                .chamber = COT_RAISING_UNKNOWN,
+                                .pot_days = COT_RAISING_UNKNOWN};
+}
+
+/* Of one with two stages the second. */
+static void second_stage(struct cot_raising *out)
+{
+    out->second = true;
+    out->days -= out->pot_days;
+    if (out->days_max != COT_RAISING_UNKNOWN) out->days_max -= out->pot_days;
+    out->chamber = 0;
+    out->chamber_by_table = false;
+    out->pot_days = COT_RAISING_UNKNOWN;
+    out->pot_format = NULL;
+}
+
+void cot_raising_of_plugs(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format, int32_t day,
+                          struct cot_raising *out)
+{
+    size_t n;
+    const struct cot_thing *const *all = cot_book_things(b, COT_THING_RAISING, &n);
+    for (size_t i = 0; crop && format && i < n; i++) {
+        if (all[i]->gone || !names(all[i], COT_F_CROP, crop) || !names(all[i], COT_F_POT_FORMAT, format)) continue;
+        int32_t pot_days = int_of(all[i], COT_F_POT_DAYS, COT_RAISING_UNKNOWN);
+        if (pot_days < 0 || day < COT_DAY_MIN + pot_days || day > COT_DAY_MAX) continue;
+        cot_raising_of(b, crop, linked(b, all[i], COT_F_FORMAT), day - pot_days, out);
+        if (out->by != all[i] || out->days <= out->pot_days) continue;
+        second_stage(out);
+        return;
+    }
+    nothing_known(out);
+}
+
 void cot_raising_of_batch(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *batch,
                           const struct cot_thing *parent, struct cot_raising *out)
 {
     const struct cot_thing *first = parent ? parent : batch, *format = linked(b, batch, COT_F_FORMAT);
+    if (!parent && cot_lot_of_plugs(linked(b, batch, COT_F_LOT))) {
+        cot_raising_of_plugs(b, crop, format, int_of(batch, COT_F_DAY, COT_DAY_NONE), out);
+        return;
+    }
     cot_raising_of(b, crop, linked(b, first, COT_F_FORMAT), int_of(first, COT_F_DAY, COT_DAY_NONE), out);
     if (!parent) return;
     bool described = out->pot_format && format && cot_id_cmp(&out->pot_format->id, &format->id) == 0;
@@ -156,13 +198,7 @@ void cot_raising_of_batch(struct cot_book *b, const struct cot_thing *crop, cons
         cot_raising_of(b, crop, NULL, COT_DAY_NONE, out);
         return;
     }
-    out->second = true;
-    out->days -= before;
-    if (out->days_max != COT_RAISING_UNKNOWN) out->days_max -= before;
-    out->chamber = 0;
-    out->chamber_by_table = false;
-    out->pot_days = COT_RAISING_UNKNOWN;
-    out->pot_format = NULL;
+    second_stage(out);
 }
 
 int32_t cot_raising_back(struct cot_book *b, const struct cot_thing *crop, const struct cot_thing *format,
@@ -172,9 +208,6 @@ int32_t cot_raising_back(struct cot_book *b, const struct cot_thing *crop, const
         cot_raising_of(b, crop, format, day, out);
         if (out->days != COT_RAISING_UNKNOWN && out->days <= ready - day) return day;
     }
-    *out = (struct cot_raising){.days = COT_RAISING_UNKNOWN,
-                                .days_max = COT_RAISING_UNKNOWN,
-                                .chamber = COT_RAISING_UNKNOWN,
-                                .pot_days = COT_RAISING_UNKNOWN};
+    nothing_known(out);
     return COT_DAY_NONE;
 }

@@ -35,7 +35,8 @@ void cot_raise_of(void *raised, int32_t day, struct cot_raise *out)
 {
     const struct cot_raised *r = raised;
     struct cot_raising g;
-    cot_raising_of(r->book, r->crop, r->format, day, &g);
+    if (r->plugs) cot_raising_of_plugs(r->book, r->crop, r->format, day, &g);
+    else cot_raising_of(r->book, r->crop, r->format, day, &g);
     int32_t plug = r->pot && g.pot_format && cot_id_cmp(&g.pot_format->id, &r->pot->id) == 0 ? g.pot_days : 0;
     int32_t ready = g.days != COT_RAISING_UNKNOWN ? g.days - plug : READY_UNKNOWN;
     if (ready < 1) ready = 1;

@@ -265,7 +265,7 @@ int64_t cot_planned_pots(struct cot_book *b, const struct cot_thing *planned, in
                                         .per_cell = cot_thing_int(planned, COT_F_PER_CELL, 0),
                                         .at_least = cot_thing_int(planned, COT_F_AT_LEAST, 0)};
     *format = NULL;
-    if (!lot || !sown || trays < 1) return 0;
+    if (!lot || !sown || trays < 1 || cot_lot_of_plugs(lot)) return 0;
     cot_raising_of(b, crop, sown, (int32_t)cot_thing_int(planned, COT_F_SOW_DAY, on), &g);
     if (!g.pot_format || g.pot_days == COT_RAISING_UNKNOWN) return 0;
     if (cot_sow_read(b, &asked, on, &s, &found, NULL) != COT_OK) return 0;
@@ -317,7 +317,7 @@ int cot_stays_of_planned(struct cot_book *b, const struct cot_fill *fill, const 
     int64_t trays = done.rows ? done.batches == 0 : done.planned - done.sown, pots;
     struct staying w = {.book = b, .out = out, .footprint = cot_usual_footprint(b)};
     pots = cot_planned_pots(b, planned, done.rows ? 0 : trays, fill->on, &pot);
-    struct cot_raised r = {b, crop, format, pot};
+    struct cot_raised r = {b, crop, format, pot, cot_lot_of_plugs(lot)};
     int32_t day = done.day > fill->on ? done.day : fill->on;
     cot_raise_of(&r, day, &raise);
     (void)cot_raise_stages(c, &raise, day, &g);

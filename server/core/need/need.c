@@ -30,6 +30,7 @@ struct needing {
     struct taking *taking;
     size_t stocks, week_room, item_room, takings, taking_room;
     const struct cot_thing **planned; /* by day */
+    int64_t *left;                    /* beside them: trays or rows not sown yet */
     bool failed;
     struct cot_need_week nowhere; /* when memory ran out */
 };
@@ -107,6 +108,11 @@ static void take(struct needing *n, enum cot_need_what what, const struct cot_th
     n->takings++;
 }
 
+static bool by_lot(enum cot_need_what what)
+{
+    return what == COT_NEED_SEED || what == COT_NEED_PLUGS;
+}
+
 static void describe_seed(struct needing *n, struct cot_need_item *i)
 {
     const struct cot_sow_asked asked = {.lot = i->lot, .format = named(n->book, n->planned[0], COT_F_FORMAT)};
@@ -115,7 +121,7 @@ static void describe_seed(struct needing *n, struct cot_need_item *i)
     bool read = cot_sow_read(n->book, &asked, n->out->from, &s, &found, NULL) == COT_OK;
     i->variety = named(n->book, i->lot, COT_F_VARIETY);
     i->on_hand = read ? found.stock : -1;
-    i->seeds_per_g = read ? found.seeds_per_g : 0;
+    i->seeds_per_g = read && i->what == COT_NEED_SEED ? found.seeds_per_g : 0;
     i->retest = cot_test_old(n->book, i->lot, n->out->from);
 }
 
@@ -123,7 +129,7 @@ static void describe_seed(struct needing *n, struct cot_need_item *i)
 static struct cot_need_item *item_of(struct needing *n, const struct taking *t)
 {
     struct cot_needs *o = n->out;
-    bool seed = t->what == COT_NEED_SEED;
+    bool seed = by_lot(t->what);
     for (size_t k = 0; k < o->items; k++)
         if (o->item[k].what == t->what && (seed ? o->item[k].lot : o->item[k].format) == t->of) return &o->item[k];
     if (!grow(n, (void **)&o->item, o->items, &n->item_room, sizeof *o->item)) return NULL;
@@ -178,7 +184,7 @@ static void add_trays(struct needing *n, const struct cot_thing *format, int64_t
     w->trays += trays;
     w->labels += trays;
     w->mix_ul += mix;
-    w->minutes += trays * COT_MINUTES_TRAY;
+    w->minutes += trays * n->out->tray_minutes;
     w->mix_unknown = w->mix_unknown || cell_ul == 0;
     n->out->any_mix_unknown = n->out->any_mix_unknown || cell_ul == 0;
     take(n, COT_NEED_TRAYS, format, trays, day);
@@ -213,18 +219,19 @@ static void add_sowing(struct needing *n, size_t number)
     struct cot_sow_seeds seeds;
     int32_t day = (int32_t)cot_thing_int(t, COT_F_SOW_DAY, n->out->from);
     if (day < n->out->from) day = n->out->from;
-    int64_t trays = cot_thing_int(t, COT_F_TRAYS, 0), rows = cot_thing_int(t, COT_F_TRAY_ROWS, 0);
+    int64_t left = n->left[number], rows = cot_thing_int(t, COT_F_TRAYS, 0) > 0 ? 0 : left, trays = rows ? 0 : left;
     if (!lot || !format) return;
     struct cot_need_week *w = week_of(n, day);
     w->sowings++;
-    w->minutes += COT_MINUTES_SOWING;
+    w->minutes += n->out->sowing_minutes;
     if (trays > 0 || has_tray(n, number)) add_trays(n, format, trays > 0 ? trays : BY_HAND_TRAYS, day);
     if (cot_sow_read(n->book, &asked, n->out->from, &s, &found, NULL) != COT_OK) return;
     if (trays > 0) add_pots(n, t, trays, day);
     if (rows > 0) s.tray_cells = cot_thing_int(format, COT_F_COLS, 1);
     if (cot_sow_seeds(&s, rows > 0 ? rows : trays, found.confidence, &seeds, NULL) != COT_OK) return;
-    take(n, COT_NEED_SEED, lot, seeds.enough, day);
-    week_of(n, day)->seeds += seeds.enough;
+    bool plugs = cot_lot_of_plugs(lot);
+    take(n, plugs ? COT_NEED_PLUGS : COT_NEED_SEED, lot, seeds.enough, day);
+    if (!plugs) week_of(n, day)->seeds += seeds.enough;
 }
 
 /* --- All ---------------------------------------------------------------------------------------------------------- */
@@ -262,8 +269,12 @@ enum cot_err cot_needs_read(struct cot_book *b, int32_t from, int32_t to, struct
 {
     struct needing n = {.book = b, .out = out};
     size_t all, count = 0;
+    const struct cot_thing *house = cot_book_house(b);
     *out = (struct cot_needs){.from = from, .to = to};
-    if (!cot_book_house(b)) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
+    if (!house) return cot_fail(fault, COT_INVALID, "the book has no house yet: fetch first");
+    out->sowing_minutes = cot_thing_int(house, COT_F_SOWING_MINUTES, COT_MINUTES_SOWING);
+    out->tray_minutes = cot_thing_int(house, COT_F_TRAY_MINUTES, COT_MINUTES_TRAY);
+    out->minutes_said = cot_thing_value(house, COT_F_SOWING_MINUTES) || cot_thing_value(house, COT_F_TRAY_MINUTES);
     enum cot_err err = cot_stock_read(b, from, &n.stock, &n.stocks);
     const struct cot_thing *const *planned = cot_book_things(b, COT_THING_PLANNED, &all);
     n.planned = malloc((all + 1) * sizeof *n.planned);
@@ -271,16 +282,24 @@ enum cot_err cot_needs_read(struct cot_book *b, int32_t from, int32_t to, struct
     for (size_t i = 0; err == COT_OK && i < all; i++) {
         struct cot_planned_done done;
         if (planned[i]->gone || cot_thing_int(planned[i], COT_F_SOW_DAY, COT_DAY_MAX) > to) continue;
-        if (cot_planned_read(b, planned[i], from, &done) == COT_OK && done.batches == 0)
+        if (cot_planned_read(b, planned[i], from, &done) == COT_OK && done.sown < done.planned)
             n.planned[count++] = planned[i];
     }
     if (err == COT_OK && count > 1) qsort(n.planned, count, sizeof *n.planned, by_day);
+    n.left = calloc(count + 1, sizeof *n.left);
+    if (err == COT_OK && !n.left) err = COT_MEMORY;
+    for (size_t i = 0; err == COT_OK && i < count; i++) {
+        struct cot_planned_done done;
+        err = cot_planned_read(b, n.planned[i], from, &done);
+        n.left[i] = done.planned - done.sown;
+    }
     for (size_t i = 0; err == COT_OK && i < count; i++) add_sowing(&n, i);
     if (err == COT_OK) hold_against(&n);
     if (n.failed) err = COT_MEMORY;
     if (err == COT_OK && out->weeks > 1) qsort(out->week, out->weeks, sizeof *out->week, by_week);
     if (err == COT_OK && out->items > 1) qsort(out->item, out->items, sizeof *out->item, by_item);
     free(n.planned);
+    free(n.left);
     free(n.taking);
     free(n.stock);
     if (err != COT_OK) cot_needs_free(out);

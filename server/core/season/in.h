@@ -16,6 +16,7 @@ struct cot_wanting {
     struct cot_season_line l;
     struct cot_if_line asked;
     const struct cot_thing *sow_format; /* the tray it is sown in: the plug's when it is potted on */
+    bool plugs;                         /* the variety is bought in as plugs: it has no other lots */
     const struct cot_thing *own;        /* the farm, where the seed's owner matters; else NULL */
     struct cot_window window;
     int64_t open; /* plants not given to a sowing yet */

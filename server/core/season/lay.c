@@ -5,9 +5,12 @@
 #include "cotyledger/core/stays.h"
 #include "season/in.h"
 
-#define GROUPS 6 /* temperature groups told apart; what is beyond is taken together */
+/* Number 0 are all places together; the others are the places of one temperature group, and those of none. Crops that
+ * name no group have all places, the others those of their group too. What is beyond these groups is told apart no
+ * more: its crops have all places. */
+#define GROUPS 6
 enum { CHAMBER = 0, BENCH = GROUPS, FRAME = 2 * GROUPS, HANDS, RESOURCES };
-#define USES (COT_STAYS_MOST > 5 ? COT_STAYS_MOST : 5) /* of one sowing or batch */
+#define USES (2 * COT_STAYS_MOST) /* of one sowing or batch, at most */
 
 static const struct cot_thing *named(struct cot_book *b, const struct cot_thing *t, enum cot_field f)
 {
@@ -22,9 +25,9 @@ const char *cot_season_group(const struct cot_thing *crop)
 
 struct laying {
     struct cot_planning *p;
-    const char *group[GROUPS]; /* the places' groups */
-    uint32_t groups;
-    int64_t *room; /* RESOURCES x days */
+    const char *group[GROUPS]; /* the places' groups, from 1 */
+    uint32_t groups;           /* number 0 included */
+    int64_t *room;             /* RESOURCES x days */
     bool there[RESOURCES];
     int64_t spots[RESOURCES]; /* of all places, open or not */
     int64_t footprint;
@@ -37,33 +40,25 @@ struct laying {
 
 /* --- Room --------------------------------------------------------------------------------------------------------- */
 
-static uint32_t group_number(const struct laying *l, const char *group)
-{
-    for (uint32_t g = 0; g < l->groups; g++)
-        if (cot_same_group(l->group[g], group)) return g;
-    return GROUPS - 1; /* there are more groups than are told apart */
-}
-
 /* Numbers the places' groups. */
 static void add_group(struct laying *l, const struct cot_thing *place)
 {
     const char *name = cot_thing_text(place, COT_F_GROUP);
-    uint32_t g = 0;
-    if (cot_thing_int(place, COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_FRAME) return;
+    uint32_t g = 1;
+    if (cot_thing_int(place, COT_F_SORT, COT_PLACE_BENCH) == COT_PLACE_FRAME || name[0] == '\0') return;
     while (g < l->groups && !cot_same_group(l->group[g], name)) g++;
     if (g == l->groups && g < GROUPS) l->group[l->groups++] = name;
 }
 
-/* A crop that names no group, or one that no place has, goes where most room is. */
-static uint32_t resource_of(struct laying *l, enum cot_place_sort sort, const char *group)
+static void add_room(struct laying *l, uint32_t r, const struct cot_thing *place)
 {
-    if (sort == COT_PLACE_FRAME) return FRAME;
-    uint32_t base = sort == COT_PLACE_CHAMBER ? CHAMBER : BENCH, best = base;
-    for (uint32_t g = 0; g < l->groups; g++) {
-        if (group[0] && l->there[base + g] && cot_same_group(l->group[g], group)) return base + g;
-        if (l->spots[base + g] > l->spots[best]) best = base + g;
-    }
-    return best;
+    const struct cot_planning *p = l->p;
+    int64_t spots = cot_thing_int(place, COT_F_SPOTS, 0);
+    l->there[r] = true;
+    l->spots[r] += spots;
+    for (int32_t d = 0; d < p->calendar.days; d++)
+        if (cot_place_open(&p->days, place, p->calendar.first + d))
+            l->room[(size_t)r * (size_t)p->calendar.days + (size_t)d] += spots;
 }
 
 static void read_rooms(struct laying *l)
@@ -71,19 +66,17 @@ static void read_rooms(struct laying *l)
     size_t n;
     struct cot_planning *p = l->p;
     const struct cot_thing *const *place = cot_book_things(p->book, COT_THING_PLACE, &n);
+    l->group[0] = "";
+    l->groups = 1;
     for (size_t i = 0; i < n; i++)
         if (!place[i]->gone) add_group(l, place[i]);
     for (size_t i = 0; i < n; i++) {
         enum cot_place_sort sort = (enum cot_place_sort)cot_thing_int(place[i], COT_F_SORT, COT_PLACE_BENCH);
-        uint32_t r = sort == COT_PLACE_FRAME ? FRAME
-                                             : (sort == COT_PLACE_CHAMBER ? CHAMBER : BENCH) +
-                                                   group_number(l, cot_thing_text(place[i], COT_F_GROUP));
+        uint32_t base = sort == COT_PLACE_CHAMBER ? CHAMBER : BENCH;
         if (place[i]->gone) continue;
-        l->there[r] = true;
-        l->spots[r] += cot_thing_int(place[i], COT_F_SPOTS, 0);
-        for (int32_t d = 0; d < p->calendar.days; d++)
-            if (cot_place_open(&p->days, place[i], p->calendar.first + d))
-                l->room[(size_t)r * (size_t)p->calendar.days + (size_t)d] += cot_thing_int(place[i], COT_F_SPOTS, 0);
+        if (sort == COT_PLACE_FRAME) add_room(l, FRAME, place[i]);
+        for (uint32_t g = 0; sort != COT_PLACE_FRAME && g < l->groups; g++)
+            if (cot_place_takes(place[i], l->group[g])) add_room(l, base + g, place[i]);
     }
     const struct cot_thing *house = cot_book_house(p->book);
     int64_t hands = cot_thing_int(house, COT_F_TRAYS_A_DAY, -1);
@@ -108,6 +101,19 @@ static void put_use(struct laying *l, struct cot_level_batch *b, struct cot_use 
     b->uses++;
 }
 
+/* Of all places of the sort, and of the group's where these are not all. */
+static void put_place(struct laying *l, struct cot_level_batch *b, enum cot_place_sort sort, const char *group,
+                      struct cot_use u)
+{
+    uint32_t base = sort == COT_PLACE_CHAMBER ? CHAMBER : BENCH;
+    u.resource = sort == COT_PLACE_FRAME ? FRAME : base;
+    put_use(l, b, u);
+    for (uint32_t g = 1; sort != COT_PLACE_FRAME && group[0] && g < l->groups; g++) {
+        u.resource = base + g;
+        if (cot_same_group(l->group[g], group) && l->spots[base + g] < l->spots[base]) put_use(l, b, u);
+    }
+}
+
 /* Frames that are not open yet, or full of nothing, harden nothing: the trays stay on the bench. */
 static bool frames_open(const struct laying *l, int32_t from, int32_t to)
 {
@@ -127,7 +133,7 @@ static int32_t until_of(const struct cot_season_sowing *s, const struct cot_stag
 static void days_of_all(struct laying *l, const struct cot_season_sowing *s, const struct cot_dayset *days, int32_t *on)
 {
     struct cot_planning *p = l->p;
-    struct cot_raised r = {p->book, s->crop, s->format, s->pot_format};
+    struct cot_raised r = {p->book, s->crop, s->format, s->pot_format, s->plugs};
     int32_t n = p->calendar.days;
     for (int32_t d = 0; d < n; d++) {
         struct cot_raise raise;
@@ -163,11 +169,10 @@ static void put_sowing(struct laying *l, uint32_t number)
     days_of_all(l, s, &b->days, on);
     int64_t spots = cot_trays_spots(s->format, l->footprint, s->trays), first = spots;
     int64_t pots = s->pot_format ? cot_trays_spots(s->pot_format, l->footprint, s->pot_trays) : spots;
-    uint32_t bench = resource_of(l, COT_PLACE_BENCH, group);
-    put_use(l, b, (struct cot_use){resource_of(l, COT_PLACE_CHAMBER, group), 0, 0, 0, first, NULL, on});
-    put_use(l, b, (struct cot_use){bench, 0, 0, 0, first, on, on + n});
-    put_use(l, b, (struct cot_use){bench, 0, 0, 0, pots, on + n, on + 2 * n});
-    put_use(l, b, (struct cot_use){FRAME, 0, 0, 0, pots, on + 2 * n, on + 3 * n});
+    put_place(l, b, COT_PLACE_CHAMBER, group, (struct cot_use){0, 0, 0, 0, first, NULL, on});
+    put_place(l, b, COT_PLACE_BENCH, group, (struct cot_use){0, 0, 0, 0, first, on, on + n});
+    put_place(l, b, COT_PLACE_BENCH, group, (struct cot_use){0, 0, 0, 0, pots, on + n, on + 2 * n});
+    put_place(l, b, COT_PLACE_FRAME, group, (struct cot_use){0, 0, 0, 0, pots, on + 2 * n, on + 3 * n});
     put_use(l, b, (struct cot_use){HANDS, 0, 1, 0, s->trays, NULL, NULL});
     if (s->was_day != COT_DAY_NONE && s->was_day >= p->calendar.first && s->was_day < p->calendar.first + n)
         b->standing = s->was_day - p->calendar.first;
@@ -195,9 +200,9 @@ static void put_standing(struct laying *l, uint32_t k)
         const struct cot_stay *t = &stay[i];
         const char *group =
             t->place ? cot_thing_text(t->place, COT_F_GROUP) : cot_season_group(named(p->book, t->variety, COT_F_CROP));
-        put_use(l, b,
-                (struct cot_use){resource_of(l, t->sort, group), in_plan(p, t->from), in_plan(p, t->to) + 1,
-                                 COT_USE_FROM_DAY | COT_USE_TO_DAY, t->spots, NULL, NULL});
+        put_place(l, b, t->sort, group,
+                  (struct cot_use){0, in_plan(p, t->from), in_plan(p, t->to) + 1, COT_USE_FROM_DAY | COT_USE_TO_DAY,
+                                   t->spots, NULL, NULL});
     }
     l->of[l->batches++] = UINT32_MAX;
 }
@@ -206,7 +211,7 @@ static void put_standing(struct laying *l, uint32_t k)
 
 static void put_day(struct cot_planning *p, struct cot_season_sowing *s, int32_t day)
 {
-    struct cot_raised r = {p->book, s->crop, s->format, s->pot_format};
+    struct cot_raised r = {p->book, s->crop, s->format, s->pot_format, s->plugs};
     struct cot_raise raise;
     s->day = day < 0 ? COT_DAY_NONE : p->calendar.first + day;
     if (day < 0) return;
@@ -227,7 +232,7 @@ static enum cot_err put_lacks(struct laying *l, const struct cot_level *got)
                                                : r < FRAME ? COT_PLACE_BENCH
                                                            : COT_PLACE_FRAME,
                                        .sowing = r == HANDS,
-                                       .group = r < FRAME && l->groups > 0 ? l->group[r % GROUPS] : "",
+                                       .group = r < FRAME ? l->group[r % GROUPS] : "",
                                        .from = l->p->calendar.first + k->from,
                                        .to = l->p->calendar.first + k->to,
                                        .spots = k->spots};
@@ -266,12 +271,9 @@ static enum cot_err level(struct laying *l)
         p->out->peak_day = got->peak_day >= 0 ? p->calendar.first + got->peak_day : COT_DAY_NONE;
         p->out->plate_changes = got->plate_changes;
         p->out->moved = (uint32_t)got->moved;
-        for (uint32_t g = 0; g < l->groups; g++) {
-            int64_t most = 0;
-            cot_level_use(&ask, day, BENCH + g, use);
-            for (int32_t d = 0; d < p->calendar.days; d++) most = use[d] > most ? use[d] : most;
-            p->out->bench_peak += most;
-        }
+        cot_level_use(&ask, day, BENCH, use);
+        for (int32_t d = 0; d < p->calendar.days; d++)
+            if (use[d] > p->out->bench_peak) p->out->bench_peak = use[d];
         err = put_lacks(l, got);
     }
     free(got);

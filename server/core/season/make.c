@@ -84,6 +84,7 @@ static enum cot_err put_batch(struct asking *a, const struct cot_group *g, const
                                     .format = a->w->sow_format,
                                     .lot = s->lot,
                                     .plate = s->plate,
+                                    .plugs = a->w->plugs,
                                     .pot_format = a->w->sow_format != a->w->l.format ? a->w->l.format : NULL,
                                     .trays = b->trays,
                                     .rows = b->rows,

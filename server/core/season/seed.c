@@ -36,6 +36,7 @@ static const struct cot_thing *best_plate(struct cot_planning *p, const struct c
     struct cot_plate plate[COT_PLATES_MOST];
     struct cot_plate_offer offer;
     struct cot_plate_wish wish;
+    if (s->lot && cot_lot_of_plugs(s->lot)) return NULL;
     uint32_t plates = cot_plates_read(p->book, of, plate);
     cot_plates_wish(p->book, s->lot, format, s->per_cell, &wish);
     return plates > 0 && cot_plate_offers(plate, plates, &wish, &offer, 1) > 0 ? of[offer.plate] : NULL;
@@ -64,7 +65,7 @@ static bool lot_fits(const struct cot_planning *p, const struct cot_wanting *w, 
     const struct cot_id *variety = cot_thing_id(lot, COT_F_VARIETY), *owner = cot_thing_id(lot, COT_F_OWNER);
     bool own = owner && !is_zero(owner);
     if (lot->gone || cot_thing_int(lot, COT_F_WITHDRAWN, 0) || !variety) return false;
-    if (cot_id_cmp(variety, &w->l.variety->id) != 0) return false;
+    if (cot_id_cmp(variety, &w->l.variety->id) != 0 || cot_lot_of_plugs(lot) != w->plugs) return false;
     if (cot_thing_int(lot, COT_F_USE_BY, COT_DAY_MAX) < p->ask->on) return false;
     if (own ? cot_id_cmp(owner, &w->l.farm->id) != 0 : w->asked.own_seed) return false;
     if (w->asked.untreated && cot_thing_int(lot, COT_F_TREATED, 0)) return false;
@@ -77,7 +78,8 @@ static enum cot_err read_seeding(struct cot_planning *p, const struct cot_wantin
     struct cot_sow_found found;
     memset(s, 0, sizeof *s);
     s->lot = lot;
-    as_sown(p, w->l.crop, s);
+    if (w->plugs) s->per_cell = s->at_least = 1;
+    else as_sown(p, w->l.crop, s);
     s->plate = best_plate(p, s, w->sow_format);
     const struct cot_sow_asked asked = {
         .lot = lot, .format = w->sow_format, .plate = s->plate, .per_cell = s->per_cell, .at_least = s->at_least};

@@ -26,6 +26,7 @@ static bool describe(struct cot_planning *p, const struct cot_thing *t, struct c
                                     .variety = variety,
                                     .crop = named(p->book, variety, COT_F_CROP),
                                     .format = named(p->book, t, COT_F_FORMAT),
+                                    .plugs = cot_lot_of_plugs(lot),
                                     .plate = named(p->book, t, COT_F_PLATE),
                                     .trays = cot_thing_int(t, COT_F_TRAYS, 1),
                                     .rows = cot_thing_int(t, COT_F_TRAY_ROWS, 0),

@@ -52,6 +52,18 @@ static const struct cot_thing *plug_of(struct cot_planning *p, const struct cot_
     return NULL;
 }
 
+/* Whether the variety has lots of plugs, and no other. */
+static bool plugs_alone(struct cot_planning *p, const struct cot_thing *variety)
+{
+    bool plugs = false;
+    for (size_t i = 0; i < p->lots; i++) {
+        if (p->lot[i]->gone || !same_thing(named(p->book, p->lot[i], COT_F_VARIETY), variety)) continue;
+        if (!cot_lot_of_plugs(p->lot[i])) return false;
+        plugs = true;
+    }
+    return plugs;
+}
+
 /* --- The window --------------------------------------------------------------------------------------------------- */
 
 static enum cot_season_why why_of(enum cot_window_why w)
@@ -67,9 +79,11 @@ static enum cot_season_why why_of(enum cot_window_why w)
 static enum cot_err find_window(struct cot_planning *p, struct cot_wanting *w)
 {
     struct cot_raising g;
-    struct cot_raised r = {p->book, w->l.crop, w->sow_format, w->sow_format != w->l.format ? w->l.format : NULL};
+    struct cot_raised r = {p->book, w->l.crop, w->sow_format, w->sow_format != w->l.format ? w->l.format : NULL,
+                           w->plugs};
     struct cot_wish wish = {w->l.date, (int32_t)w->asked.early, (int32_t)w->asked.late, p->ask->on};
-    cot_raising_of(p->book, w->l.crop, w->sow_format, p->ask->on, &g);
+    if (w->plugs) cot_raising_of_plugs(p->book, w->l.crop, w->sow_format, w->l.date, &g);
+    else cot_raising_of(p->book, w->l.crop, w->sow_format, p->ask->on, &g);
     if (g.days == COT_RAISING_UNKNOWN) {
         w->l.why = COT_SEASON_NO_DAYS;
         return COT_OK;
@@ -121,7 +135,8 @@ static enum cot_err add_want(struct cot_planning *p, const struct cot_fill_line 
     if (!w->l.format && w->l.crop) w->l.format = usual_format(p, w->l.crop);
     w->l.why = !w->l.crop ? COT_SEASON_NO_DAYS : !w->l.format ? COT_SEASON_NO_FORMAT : COT_SEASON_PLANNED;
     if (w->l.why != COT_SEASON_PLANNED) return COT_OK;
-    w->sow_format = plug_of(p, w->l.crop, w->l.format);
+    w->plugs = plugs_alone(p, w->l.variety);
+    w->sow_format = w->plugs ? w->l.format : plug_of(p, w->l.crop, w->l.format);
     if (!w->sow_format) w->sow_format = w->l.format;
     return find_window(p, w);
 }

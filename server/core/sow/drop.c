@@ -13,6 +13,7 @@ static const struct cot_singling usual[][SHAPES] = {
     [COT_SEED_PELLETED] = {{10, 10}, {10, 10}, {10, 10}, {10, 10}},
     [COT_SEED_COATED] = {{15, 20}, {15, 20}, {15, 20}, {15, 20}},
     [COT_SEED_PRIMED] = {{20, 30}, {40, 40}, {50, 50}, {80, 80}},
+    [COT_SEED_PLUG] = {{0, 0}, {0, 0}, {0, 0}, {0, 0}},
 };
 #define FORMS (sizeof usual / sizeof usual[0])
 

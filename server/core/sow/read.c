@@ -19,6 +19,11 @@ static bool has(const struct cot_thing *t, enum cot_field f)
     return t && cot_thing_value(t, f) != NULL;
 }
 
+bool cot_lot_of_plugs(const struct cot_thing *lot)
+{
+    return int_of(lot, COT_F_FORM, COT_SEED_RAW) == COT_SEED_PLUG;
+}
+
 /* --- The cell ----------------------------------------------------------------------------------------------------- */
 static struct cot_singling singling_of(const struct cot_sow_asked *asked, const struct cot_thing *crop)
 {
@@ -55,7 +60,8 @@ enum cot_err cot_sow_cell(struct cot_book *b, const struct cot_sow_asked *asked,
 /* --- Seed left ---------------------------------------------------------------------------------------------------- */
 static int64_t seeds_per_g(const struct cot_thing *lot, const struct cot_thing *crop)
 {
-    int64_t form = int_of(lot, COT_F_FORM, COT_SEED_RAW), bare = form != COT_SEED_PELLETED && form != COT_SEED_COATED;
+    int64_t form = int_of(lot, COT_F_FORM, COT_SEED_RAW),
+            bare = form != COT_SEED_PELLETED && form != COT_SEED_COATED && form != COT_SEED_PLUG;
     return int_of(lot, COT_F_SEEDS_PER_G, bare ? int_of(crop, COT_F_SEEDS_PER_G, 0) : 0);
 }
 
@@ -154,6 +160,11 @@ enum cot_err cot_sow_read(struct cot_book *b, const struct cot_sow_asked *asked,
     out->germ_a = found->germ.a;
     out->germ_b = found->germ.b;
     read_crop(found->crop, out, found);
+    if (cot_lot_of_plugs(asked->lot) && found->germ.basis != COT_GERM_TEST) {
+        out->germ_a = found->germ.a = COT_TAKE_A;
+        out->germ_b = found->germ.b = COT_TAKE_B;
+    }
+    if (cot_lot_of_plugs(asked->lot)) out->emerge = out->fit = 1;
     out->tray_cells = int_of(asked->format, COT_F_ROWS, 0) * int_of(asked->format, COT_F_COLS, 0);
     struct cot_next next;
     err = cot_next_read(b, asked->lot, on, &next);

@@ -52,7 +52,7 @@ static void read_loss(const struct cot_in_read *r, const struct cot_around *a, c
                       struct sample *out)
 {
     double there = plants_then(s);
-    int32_t count_day = a->parent ? s->sown : r->in.count_day;
+    int32_t count_day = cot_grown(a) ? s->sown : r->in.count_day;
     if (s->ready == COT_DAY_NONE || s->ready > on || s->ready <= count_day || s->counted >= s->ready || there < 1)
         return;
     out->part = part_of_days(count_day, s->ready, s->counted);
@@ -100,7 +100,7 @@ static void read_emerged(const struct cot_in_read *r, struct sample *out)
 /* --- One batch --------------------------------------------------------------------------------------------------- */
 static struct cot_kin kin_of(const struct cot_around *a)
 {
-    struct cot_kin k = {.potted = a->parent != NULL};
+    struct cot_kin k = {.potted = cot_grown(a)};
     if (a->crop) k.crop = a->crop->id;
     if (a->lot) k.lot = a->lot->id;
     return k;
@@ -132,7 +132,7 @@ static enum cot_err read_batch(const struct cot_stand_shared *s, const struct co
         p->witnesses++;
         *sample = (struct sample){.crop = kin.crop, .batch = a->batch->id, .loss = -1, .median = NAN};
         read_loss(&r, a, &stand, s->on, sample);
-        if (!a->parent) read_emerged(&r, sample);
+        if (!cot_grown(a)) read_emerged(&r, sample);
         p->samples++;
     }
     free(r.work);
@@ -223,7 +223,7 @@ double cot_past_later(const struct cot_past *p, const struct cot_around *a, int3
 {
     double share = (double)cot_int_of(a->crop, COT_F_LATER_LOSS, COT_LATER_LOSS_ASSUMED) / 1000, sum = 0, parts = 0;
     int batches = 0;
-    if (a->parent) count_day = (int32_t)cot_int_of(a->batch, COT_F_DAY, count_day);
+    if (cot_grown(a)) count_day = (int32_t)cot_int_of(a->batch, COT_F_DAY, count_day);
     if (ready == COT_DAY_NONE || ready <= count_day || on >= ready) return 0;
     const struct sample *s;
     for (size_t i = first_sample(p, a); (s = sample_at(p, a, i)); i++) {

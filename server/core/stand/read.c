@@ -33,6 +33,11 @@ void cot_look_around_lot(struct cot_book *b, const struct cot_thing *lot, struct
     a->crop = linked(b, a->variety, COT_F_CROP);
 }
 
+bool cot_grown(const struct cot_around *a)
+{
+    return a->parent || cot_lot_of_plugs(a->lot);
+}
+
 int64_t cot_int_of(const struct cot_thing *t, enum cot_field f, int64_t otherwise)
 {
     return t ? cot_thing_int(t, f, otherwise) : otherwise;
@@ -57,7 +62,7 @@ void cot_read_days(struct cot_book *b, const struct cot_around *a, struct cot_st
 enum cot_stand_basis cot_lot_odds(const struct cot_around *a, int64_t assumed_seeds, struct cot_odds *out)
 {
     const struct cot_rate_known k = {
-        .potted = a->parent != NULL,
+        .potted = cot_grown(a),
         .test_seeds = a->lot && cot_thing_value(a->lot, COT_F_TEST_GERM) ? cot_int_of(a->lot, COT_F_TEST_SEEDS, 0) : 0,
         .test_germ = cot_int_of(a->lot, COT_F_TEST_GERM, 0),
         .label = cot_int_of(a->lot, COT_F_LABEL_GERM, -1),

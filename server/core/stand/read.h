@@ -12,6 +12,7 @@ struct cot_around {
 void cot_look_around(struct cot_book *b, const struct cot_thing *batch, struct cot_around *a);
 void cot_look_around_lot(struct cot_book *b, const struct cot_thing *lot, struct cot_around *a);
 
+bool cot_grown(const struct cot_around *a); /* its cells were filled with plants: potted on, or plugs bought in */
 int64_t cot_int_of(const struct cot_thing *t, enum cot_field f, int64_t otherwise);        /* t NULL: otherwise */
 void cot_read_days(struct cot_book *b, const struct cot_around *a, struct cot_stand *out); /* ready, past, from sown */
 enum cot_stand_basis cot_lot_odds(const struct cot_around *a, int64_t assumed_seeds, struct cot_odds *out);

@@ -70,6 +70,29 @@ START_TEST(crops_own)
 }
 END_TEST
 
+/* Plugs bought in on Friday of week 10 stand as long as those potted on that day: 56 days in all, 21 of them as plugs. */
+START_TEST(plugs)
+{
+    struct cot_raising r;
+    (void)of(&leek, &deep, W10);
+    cot_raising_of_plugs(book, cot_book_thing(book, &leek), cot_book_thing(book, &deep), W10, &r);
+    ck_assert_int_eq(r.days, COT_RAISING_UNKNOWN);
+    start("potted on", &leek, &small, 6, 8);
+    say(&s, COT_F_TRAY_DAYS, 56);
+    say(&s, COT_F_TRAY_DAYS_MAX, 70);
+    say(&s, COT_F_POT_DAYS, 21);
+    point(&s, COT_F_POT_FORMAT, &deep);
+    done(&s);
+    (void)of(&leek, &deep, W10);
+    cot_raising_of_plugs(book, cot_book_thing(book, &leek), cot_book_thing(book, &deep), W10, &r);
+    ck_assert(r.days == 35 && r.days_max == 49 && r.chamber == 0 && r.second && !r.pot_format);
+    cot_raising_of_plugs(book, cot_book_thing(book, &leek), cot_book_thing(book, &deep), W30, &r);
+    ck_assert_int_eq(r.days, COT_RAISING_UNKNOWN); /* those days are for sowings of weeks 6 to 8 */
+    cot_raising_of_plugs(book, cot_book_thing(book, &leek), cot_book_thing(book, &small), W10, &r);
+    ck_assert_int_eq(r.days, COT_RAISING_UNKNOWN);
+}
+END_TEST
+
 /* One more, then a closer one: format before any, then the shorter season, then the later described. */
 START_TEST(closest)
 {
@@ -239,6 +262,7 @@ Suite *cot_suite(void)
     TCase *t = tcase_create("raising days");
     tcase_add_checked_fixture(t, setup, teardown);
     tcase_add_test(t, crops_own);
+    tcase_add_test(t, plugs);
     tcase_add_test(t, closest);
     tcase_add_test(t, fields_left_out);
     tcase_add_test(t, potting_on);

@@ -101,6 +101,31 @@ START_TEST(a_sowing)
 END_TEST
 
 /* The second sowing takes more than is left: short from its day. What is sown is needed no more. */
+/* Of a sowing begun the rest is needed; minutes are the house's own where it says them. */
+START_TEST(what_is_left_of_it)
+{
+    make(&s, COT_K_PLANNED);
+    new_code(&s);
+    point(&s, COT_F_LOT, &lot);
+    point(&s, COT_F_FORMAT, &f72);
+    say(&s, COT_F_TRAYS, 10);
+    say(&s, COT_F_SOW_DAY, MONDAY);
+    struct cot_id planned = *done(&s);
+    start_sown(&s, &lot, &f72, 4, MONDAY);
+    point(&s, COT_F_PLANNED, &planned);
+    done(&s);
+    make(&s, COT_K_RULE);
+    about(&s, &s.row[0].digest);
+    say(&s, COT_F_SOWING_MINUTES, 10);
+    say(&s, COT_F_TRAY_MINUTES, 3);
+    season_put(&s, true, true);
+    book = season_book(&s, NULL);
+    ck_assert_int_eq(cot_needs_read(book, MONDAY, MONDAY + 30, &needs, NULL), COT_OK);
+    ck_assert_uint_eq(needs.weeks, 1);
+    ck_assert(needs.week[0].trays == 6 && needs.week[0].seeds == 6 * 72 && needs.week[0].minutes == 10 + 6 * 3);
+}
+END_TEST
+
 START_TEST(runs_short)
 {
     on_hand(COT_F_MIX_L, 60, NULL);
@@ -193,6 +218,7 @@ Suite *cot_suite(void)
     TCase *c = tcase_create("need");
     tcase_add_checked_fixture(c, setup, teardown);
     tcase_add_test(c, a_sowing);
+    tcase_add_test(c, what_is_left_of_it);
     tcase_add_test(c, runs_short);
     tcase_add_test(c, potted_on);
     tcase_add_test(c, days_in_order);

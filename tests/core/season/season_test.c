@@ -4,6 +4,7 @@
 #include "../seed.h"
 #include "cotyledger/core/planned.h"
 #include "cotyledger/core/raising.h"
+#include "cotyledger/core/sow.h"
 
 #define ON 20834 /* 2027-01-16, a Saturday */
 #define DATE (ON + 72)
@@ -209,6 +210,47 @@ START_TEST(what_does_not_fit_gives_way)
 }
 END_TEST
 
+/* A variety whose lots are plugs is set, not sown: by hand, one a cell, in no chamber, so many days before collecting as
+ * its second stage has; about 98 of 100 take. */
+START_TEST(plugs_bought_in)
+{
+    struct cot_id larger = add_format(&s, "50", 5, 10), peppers, of;
+    start_crop(&s, "Pepper", 56, 70);
+    say(&s, COT_F_CHAMBER_DAYS, 8);
+    peppers = *done(&s);
+    of = add_variety(&s, "Long Jetty", &peppers);
+    make(&s, COT_K_RAISING);
+    name(&s, COT_F_NAME, "potted on");
+    point(&s, COT_F_CROP, &peppers);
+    point(&s, COT_F_FORMAT, &format);
+    say(&s, COT_F_TRAY_DAYS, 56);
+    say(&s, COT_F_TRAY_DAYS_MAX, 63);
+    say(&s, COT_F_POT_DAYS, 28);
+    point(&s, COT_F_POT_FORMAT, &larger);
+    done(&s);
+    make(&s, COT_K_LOT);
+    name(&s, COT_F_NAME, "LJ plugs");
+    point(&s, COT_F_VARIETY, &of);
+    say(&s, COT_F_FORM, COT_SEED_PLUG);
+    name(&s, COT_F_SUPPLIER, "Ferry Lane");
+    say(&s, COT_F_STOCK_SEEDS, 1000);
+    done(&s);
+    start_line(&s, &farm, &of, 400, DATE);
+    point(&s, COT_F_FORMAT, &larger);
+    done(&s);
+    add_place("chamber", COT_PLACE_CHAMBER, 40);
+    make_plan();
+    ck_assert_uint_eq(plan.sowing_count, 1);
+    const struct cot_season_sowing *w = &plan.sowing[0];
+    ck_assert(w->plugs && w->lot && !w->plate && !w->chamber && !w->pot_format && w->per_cell == 1);
+    ck_assert_int_eq(w->format == cot_book_thing(book, &larger), 1);
+    ck_assert_int_eq(w->stages.up, w->day);
+    ck_assert(w->stages.ready == w->day + 28 && w->day + 28 <= DATE && w->day + 35 >= DATE);
+    ck_assert(w->trays == 9 && w->seeds == 450); /* 8 trays of 50 are 400 cells, and not every plug takes */
+    ck_assert_uint_eq(plan.covered, 1);
+}
+END_TEST
+
 START_TEST(reasons)
 {
     struct cot_id odd = add_named(&s, COT_K_CROP, "Odd"), of = add_variety(&s, "Fourth Wharf", &odd);
@@ -393,6 +435,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, what_does_not_fit_gives_way);
     tcase_add_test(c, reasons);
     tcase_add_test(c, accepted_stays);
+    tcase_add_test(c, plugs_bought_in);
     tcase_add_test(c, rows_of_a_shared_tray);
     tcase_add_test(c, late_will_do);
     tcase_add_test(c, pinned_stays_whatever_it_serves);
