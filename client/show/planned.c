@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "asked.h"
+#include "cotyledger/core/raising.h"
+#include "cotyledger/core/sow.h"
 #include "lists.h"
 #include "table.h"
 #include "work.h"
@@ -120,6 +122,65 @@ static int by_day(const void *a, const void *b)
     return c != 0 ? c : cot_id_cmp(&x->id, &y->id);
 }
 
+/* The last day on which it can be sown so that the line has its plants on its day, or as late as will do;
+ * COT_DAY_NONE: not known. */
+static int32_t sow_by(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill_line *l)
+{
+    struct cot_raising g;
+    const struct cot_thing *lot = cot_thing_of(cli, t, COT_F_LOT);
+    const struct cot_thing *variety = lot ? cot_thing_of(cli, lot, COT_F_VARIETY) : NULL;
+    const struct cot_thing *crop = variety ? cot_thing_of(cli, variety, COT_F_CROP) : NULL;
+    int32_t late = (int32_t)cot_thing_int(l->line, COT_F_LATE, 0);
+    if (!crop || cot_lot_of_plugs(lot)) return COT_DAY_NONE;
+    return cot_raising_back(cli->book, crop, cot_thing_of(cli, t, COT_F_FORMAT), l->date + late, &g);
+}
+
+/* "A-0001-B, Alder Ford, 2027-04-05 (W14): short by 120 plants; sow by 2027-03-01 (W09)". */
+static void put_waiting(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill_line *l, bool done,
+                        struct cot_buf *out)
+{
+    char date[COT_DATE_TEXT], some[COT_SOME_TEXT];
+    int32_t by = done ? COT_DAY_NONE : sow_by(cli, t, l);
+    cot_buf_fmt(out, "%s, %s, %s: ", cot_thing_name(l->line), l->farm ? cot_thing_name(l->farm) : "?",
+                cot_date(l->date, date));
+    if (l->short_by > 0) cot_buf_fmt(out, "short by %s", cot_some(l->short_by, "plant", some));
+    else cot_buf_str(out, cot_fill_word(l->verdict));
+    if (by != COT_DAY_NONE) cot_buf_fmt(out, "; sow by %s", cot_date(by, date));
+}
+
+/* Below the list: which lines wait for what is late or was sown in part. */
+static enum cot_err print_late(struct cot_cli *cli, const struct cot_thing *const *all, size_t n, int32_t on)
+{
+    struct cot_fill fill = {0};
+    struct cot_buf out = {0};
+    bool read = false;
+    enum cot_err err = COT_OK;
+    for (size_t i = 0; err == COT_OK && i < n; i++) {
+        struct cot_planned_done d;
+        const struct cot_value *v = cot_thing_value(all[i], COT_F_LINES);
+        if (!v || cot_planned_read(cli->book, all[i], on, &d) != COT_OK) continue;
+        if (d.state != COT_PLANNED_LATE && d.state != COT_PLANNED_PART) continue;
+        if (!read) err = cot_fill_read(cli->book, on, &fill);
+        if (!read) cot_buf_str(&out, "\n");
+        read = true;
+        for (uint32_t k = 0; err == COT_OK && v->type == COT_T_IDS && k < v->len; k++) {
+            const struct cot_fill_line *l = cot_fill_line_of(&fill, &v->v.ids[k]);
+            struct cot_buf b = {0};
+            if (!l || l->short_by == 0) continue;
+            cot_buf_fmt(&b, "Waits for %s: ", cot_thing_name(all[i]));
+            put_waiting(cli, all[i], l, false, &b);
+            if (b.failed) out.failed = true;
+            else cot_put_paragraph(&out, b.s, 0, 2);
+            cot_buf_free(&b);
+        }
+    }
+    if (err == COT_OK && (out.len > 1 || out.failed)) err = cot_print(cli, &out);
+    else if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to read the book");
+    cot_buf_free(&out);
+    cot_fill_free(&fill);
+    return err;
+}
+
 enum cot_err cot_planned_print(struct cot_cli *cli, int32_t on, enum cot_form form)
 {
     size_t n;
@@ -134,6 +195,7 @@ enum cot_err cot_planned_print(struct cot_cli *cli, int32_t on, enum cot_form fo
     }
     enum cot_err err = cot_day_said(cli, on, form);
     if (err == COT_OK) err = cot_keyed_print(cli, &t, form, "There are no planned sowings.");
+    if (err == COT_OK && form == COT_FORM_TEXT) err = print_late(cli, all, n, on);
     cot_table_free(&t);
     free(all);
     return err;
@@ -177,8 +239,27 @@ static void put_pins(const struct cot_thing *t, struct cot_buf *out)
     cot_buf_free(&b);
 }
 
-void cot_planned_put_text(struct cot_cli *cli, const struct cot_thing *t, int32_t on, struct cot_buf *out)
+/* The lines that it is for, and how they stand as long as it is not sown, or as it was sown. */
+static void put_lines(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
+                      const struct cot_planned_done *d, struct cot_buf *out)
 {
+    const struct cot_value *v = cot_thing_value(t, COT_F_LINES);
+    bool done = d->state == COT_PLANNED_DONE || d->state == COT_PLANNED_DROPPED;
+    for (uint32_t i = 0; v && v->type == COT_T_IDS && i < v->len; i++) {
+        const struct cot_fill_line *l = cot_fill_line_of(fill, &v->v.ids[i]);
+        struct cot_buf b = {0};
+        if (!l) continue;
+        put_waiting(cli, t, l, done, &b);
+        if (b.failed) out->failed = true;
+        else cot_put_pair(out, done ? "was for" : "waits for it", b.s);
+        cot_buf_free(&b);
+    }
+}
+
+void cot_planned_put_text(struct cot_cli *cli, const struct cot_thing *t, const struct cot_fill *fill,
+                          struct cot_buf *out)
+{
+    int32_t on = fill->on;
     char date[COT_DATE_TEXT];
     struct cot_planned_done d;
     struct cot_buf state = {0};
@@ -189,6 +270,7 @@ void cot_planned_put_text(struct cot_cli *cli, const struct cot_thing *t, int32_
     else cot_put_pair(out, "state", state.s);
     cot_buf_free(&state);
     put_batches(cli, t, on, out);
+    put_lines(cli, t, fill, &d, out);
     put_pins(t, out);
 }
 

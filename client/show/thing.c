@@ -296,7 +296,7 @@ void cot_thing_put_text(struct cot_cli *cli, const struct cot_thing *t, const st
     if (t->type == COT_THING_LINE) put_line_fill(t, fill, cli->me.part == COT_PART_BUYER, out);
     if (t->type == COT_THING_LINE) put_hold(cli, t, fill->on, out);
     if (t->type == COT_THING_FARM) cot_farm_put_text(cli, t, fill->on, out);
-    if (t->type == COT_THING_PLANNED) cot_planned_put_text(cli, t, fill->on, out);
+    if (t->type == COT_THING_PLANNED) cot_planned_put_text(cli, t, fill, out);
     if (t->type == COT_THING_PLACE) put_closings(cli, t, fill->on, out);
     put_stays(cli, t, fill->on, out);
     if (t->type == COT_THING_LOT) put_test_age(cli, t, fill->on, out);

@@ -70,6 +70,32 @@ START_TEST(what_stands_where)
 }
 END_TEST
 
+/* A planned sowing that is late says which lines wait for it, and by when it must be sown for them: 35 days before
+ * 2027-07-05 and the three days later that will do is 2027-06-03. */
+START_TEST(lines_that_wait)
+{
+    char line[160], code[12];
+    must("order \"Alder Ford\" \"Red Harbour\" --plants 9000 --format \"128 square\" --on 2027-07-05 --late 3");
+    snprintf(code, sizeof code, "%.8s", strstr(f.out, "A-0006"));
+    must("promise --all");
+    snprintf(line, sizeof line,
+             "add planned --lot RH-2601 --format \"128 square\" --trays 80 --sow-day 2027-05-03 "
+             "--lines %s",
+             code);
+    must(line);
+    must("list planned --on 2027-05-03");
+    not_said("Waits for");
+    must("list planned --on 2027-05-10");
+    says("7 days late");
+    says("Waits for A-0007-0: A-0006-1, Alder Ford, 2027-07-05 (W27): short by 9000 plants; sow by 2027-06-03 (W22)");
+    must("show A-0007-0 --on 2027-05-10");
+    says("waits for it A-0006-1, Alder Ford, 2027-07-05 (W27): short by 9000 plants;");
+    must("sow --planned A-0007-0 --trays 80 --day 2027-02-28");
+    must("show A-0007-0");
+    says("was for A-0006-1, Alder Ford, 2027-07-05 (W27): ");
+}
+END_TEST
+
 /* A planned sowing says where it will stand, a batch where it stands. */
 START_TEST(where_a_batch_stands)
 {
@@ -441,6 +467,7 @@ Suite *cot_suite(void)
     tcase_add_checked_fixture(t, house, leave);
     tcase_add_test(t, places);
     tcase_add_test(t, what_stands_where);
+    tcase_add_test(t, lines_that_wait);
     tcase_add_test(t, where_a_batch_stands);
     tcase_add_test(t, days_on_which_places_are_shut);
     tcase_add_test(t, closed_days);
