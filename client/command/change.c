@@ -125,7 +125,9 @@ static enum cot_err check_whole(struct cot_job *w, const struct cot_thing *t)
     const struct cot_kind_row *row = cot_kind_row(w->fact.kind);
     struct cot_fact whole = w->fact;
     char flaw[160];
-    if (t->type != COT_THING_PLACE && t->type != COT_THING_RAISING && t->type != COT_THING_PLANNED) return COT_OK;
+    if (t->type != COT_THING_PLACE && t->type != COT_THING_RAISING && t->type != COT_THING_PLANNED &&
+        t->type != COT_THING_FORMAT)
+        return COT_OK;
     whole.has_about = false;
     whole.value_count = 0;
     for (int f = 0; f < COT_F_COUNT; f++) { /* values stand in this order */
@@ -144,7 +146,7 @@ enum cot_err cot_cmd_change(struct cot_cli *cli, int argc, char **argv)
     struct cot_describe d;
     struct cot_buf changes = {0};
     const struct cot_thing *t;
-    char name[128];
+    char name[128], day[COT_DATE_TEXT];
     enum cot_kind kind;
     enum cot_err err = cot_describe_kind(cli, cot_describe_word(argc, argv), true, &kind);
     if (err != COT_OK) return err;
@@ -156,6 +158,8 @@ enum cot_err cot_cmd_change(struct cot_cli *cli, int argc, char **argv)
     if (err != COT_OK) goto out;
     snprintf(name, sizeof name, "%s", cot_thing_name(t));
     put_changes(&w, t, &changes);
+    int32_t date = (int32_t)cot_fact_int(&w.fact, COT_F_DATE, COT_DAY_MAX);
+    if (kind == COT_K_LINE && date < w.today) cot_answer_warn(&w.answer, "%s is past.", cot_date(date, day));
     err = cot_job_record(&w);
     if (err == COT_OK)
         cot_answer_line(&w.answer, "Changed %s %s: %s.", cot_kind_row(kind)->what, name, changes.s ? changes.s : "");

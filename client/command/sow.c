@@ -4,6 +4,7 @@
 #include "cotyledger/core/planned.h"
 #include "cotyledger/wire/sheet.h"
 #include "planned.h"
+#include "sowing.h"
 #include "work.h"
 
 #include <stdlib.h>
@@ -182,30 +183,6 @@ static enum cot_err check_sense(struct sowing *s)
     return COT_OK;
 }
 
-static void warn_plate(struct sowing *s)
-{
-    int64_t cells = cot_format_cells(s->format), drop = cot_thing_int(s->plate, COT_F_CELLS, 0);
-    const char *of_plate = cot_thing_text(s->plate, COT_F_PATTERN),
-               *of_format = cot_thing_text(s->format, COT_F_PATTERN);
-    if (drop > 0 && cells % drop != 0)
-        cot_answer_warn(&s->w.answer,
-                        "plate %s fills %lld cells at a drop, and a tray of %s has %lld cells: is it the right plate?",
-                        cot_thing_name(s->plate), (long long)drop, cot_thing_name(s->format), (long long)cells);
-    else if (of_plate[0] && of_format[0] && strcmp(of_plate, of_format) != 0)
-        cot_answer_warn(&s->w.answer, "plate %s has the cell pattern %s, format %s has %s: is it the right plate?",
-                        cot_thing_name(s->plate), of_plate, cot_thing_name(s->format), of_format);
-}
-
-static void warn_lot(struct sowing *s)
-{
-    char date[COT_DATE_TEXT];
-    int32_t use_by = (int32_t)cot_thing_int(s->lot, COT_F_USE_BY, COT_DAY_NONE);
-    if (use_by != COT_DAY_NONE && s->w.day > use_by)
-        cot_answer_warn(&s->w.answer, "lot %s was to be used by %s.", cot_thing_name(s->lot), cot_date(use_by, date));
-    if (cot_thing_int(s->lot, COT_F_WITHDRAWN, 0))
-        cot_answer_warn(&s->w.answer, "lot %s is marked as withdrawn.", cot_thing_name(s->lot));
-}
-
 /* What was sown in full before is not stopped, it may be meant; but it is told. */
 static void warn_twice(struct sowing *s)
 {
@@ -298,8 +275,13 @@ enum cot_err cot_cmd_sow(struct cot_cli *cli, int argc, char **argv)
     if (err == COT_OK) err = find_things(&s);
     if (err == COT_OK) err = check_sense(&s);
     if (err != COT_OK) goto out;
-    if (s.plate) warn_plate(&s);
-    warn_lot(&s);
+    cot_warn_sowing(&s.w, &(struct cot_sowing_words){.lot = s.lot,
+                                                     .format = s.format,
+                                                     .plate = s.plate,
+                                                     .trays = cot_fact_int(&s.w.fact, COT_F_TRAYS, 0),
+                                                     .rows = cot_fact_int(&s.w.fact, COT_F_TRAY_ROWS, 0),
+                                                     .per_cell = cot_fact_int(&s.w.fact, COT_F_PER_CELL, 0),
+                                                     .day = s.w.day});
     warn_plan(&s);
     cot_warn_bench(&s.w);
     caution_treated(&s);

@@ -305,12 +305,30 @@ static bool sense_crop(const struct cot_fact *f, char *flaw)
            check_order(f, COT_F_HARDEN_DAYS, COT_F_TRAY_DAYS, flaw);
 }
 
+/* The number that a name is; -1: it is more than a number. */
+static int64_t bare_number(const struct cot_value *v)
+{
+    int64_t n = 0;
+    if (!v || v->type != COT_T_TEXT || v->len == 0 || v->len > 6) return -1;
+    for (uint32_t i = 0; i < v->len; i++) {
+        if (v->v.text[i] < '0' || v->v.text[i] > '9') return -1;
+        n = 10 * n + (v->v.text[i] - '0');
+    }
+    return n;
+}
+
 static bool sense_format(const struct cot_fact *f, char *flaw)
 {
-    int64_t cells = cot_fact_int(f, COT_F_ROWS, 1) * cot_fact_int(f, COT_F_COLS, 1);
-    if (cells <= TRAY_CELLS_MAX) return true;
-    return flawed(flaw, "rows x columns make %" PRId64 " cells; a tray of at most %d cells will do", cells,
-                  TRAY_CELLS_MAX);
+    int64_t rows = cot_fact_int(f, COT_F_ROWS, 1), cols = cot_fact_int(f, COT_F_COLS, 1), cells = rows * cols;
+    int64_t said = has(f, COT_F_ROWS) && has(f, COT_F_COLS) ? bare_number(cot_fact_value(f, COT_F_NAME)) : -1;
+    if (cells > TRAY_CELLS_MAX)
+        return flawed(flaw, "rows x columns make %" PRId64 " cells; a tray of at most %d cells will do", cells,
+                      TRAY_CELLS_MAX);
+    if (said < 0 || said == cells) return true;
+    return flawed(flaw,
+                  "the name says %" PRId64 " cells, %" PRId64 " rows x %" PRId64 " columns make %" PRId64
+                  ": mend the figures, or give it a name that is no bare number",
+                  said, rows, cols, cells);
 }
 
 /* Replicates within themselves, and with what the same entry says of the test. */

@@ -70,6 +70,40 @@ START_TEST(what_stands_where)
 }
 END_TEST
 
+/* What is odd about a sowing is said and not refused: a plate that cannot fit, a lot with too little seed or called
+ * back, a day that is past or off. Each line has what it warns of; the plan takes nothing of a lot that is empty. */
+START_TEST(odd_sowings)
+{
+    static const struct {
+        const char *line, *warning;
+    } odd[] = {
+        {"add planned --lot RH-2601 --format \"128 square\" --trays 2 --sow-day 2027-03-08 --plate \"98 one-hole\"",
+         "plate 98 one-hole fills 98 cells at a drop, and a tray of 128 square has 128 cells"},
+        {"add planned --lot RH-2601 --format \"128 square\" --trays 2 --sow-day 2027-03-08 --plate \"98 one-hole\"",
+         "`cotyl plates \"RH-2601\" \"128 square\"` names those that fit"},
+        {"add planned --lot RH-2601 --format \"128 square\" --trays 2 --sow-day 2027-02-08",
+         "2027-02-08 (W06) is past"},
+        {"add planned --lot RH-2601 --format \"128 square\" --trays 2 --sow-day 2027-03-13",
+         "nobody works on 2027-03-13 (W10); the next working day is 2027-03-15 (W11)"},
+        {"add planned --lot few --format \"128 square\" --trays 2 --sow-day 2027-03-08",
+         "lot few has about 200 seeds left by the book, and this takes 256 seeds"},
+        {"sow few \"128 square\" --trays 2", "lot few has about 200 seeds left by the book, and this takes 256 seeds"},
+        {"sow few \"128 square\" --trays 1", "lot few has about none left by the book, and this takes 128 seeds"},
+        {"change line A-0001-B --on 2027-02-08", "2027-02-08 (W06) is past"},
+        {"order \"Alder Ford\" \"Red Harbour\" --plants 100 --on 2027-02-08", "2027-02-08 (W06) is past"},
+    };
+    must("add lot few --variety \"Pale Sluice\" --label-germ 90% --stock-seeds 200");
+    for (size_t i = 0; i < sizeof odd / sizeof odd[0]; i++) {
+        must(odd[i].line);
+        cot_fixture_warns(&f, odd[i].warning);
+    }
+    must("change lot TR-2601 --withdrawn yes");
+    must("order \"Alder Ford\" \"Pale Sluice\" --plants 400 --format \"128 square\" --on 2027-05-10");
+    must("plan --csv");
+    says(",new,,,Lettuce,Pale Sluice,,128 square,"); /* to buy: neither the empty lot nor the one called back */
+}
+END_TEST
+
 /* A planned sowing that is late says which lines wait for it, and by when it must be sown for them: 35 days before
  * 2027-07-05 and the three days later that will do is 2027-06-03. */
 START_TEST(lines_that_wait)
@@ -467,6 +501,7 @@ Suite *cot_suite(void)
     tcase_add_checked_fixture(t, house, leave);
     tcase_add_test(t, places);
     tcase_add_test(t, what_stands_where);
+    tcase_add_test(t, odd_sowings);
     tcase_add_test(t, lines_that_wait);
     tcase_add_test(t, where_a_batch_stands);
     tcase_add_test(t, days_on_which_places_are_shut);
