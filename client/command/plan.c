@@ -98,8 +98,8 @@ static bool make_change(struct cot_job *w, const struct cot_season *s, const str
     bool ok = true;
     if (p->day != p->was_day)
         ok = cot_fact_set_int(f, COT_F_SOW_DAY, p->day) && cot_fact_set_int(f, COT_F_READY, p->stages.ready);
-    if (ok && p->rows == 0 && p->trays != cot_thing_int(t, COT_F_TRAYS, 0))
-        ok = cot_fact_set_int(f, COT_F_TRAYS, p->trays);
+    if (ok && p->rows == 0 && p->trays + p->sown != cot_thing_int(t, COT_F_TRAYS, 0))
+        ok = cot_fact_set_int(f, COT_F_TRAYS, p->trays + p->sown);
     if (ok && (f->value_count > 0 || cot_season_other_place(p))) ok = set_places(p, f);
     return ok && (f->value_count == 0 || set_lines(w, s, p, f));
 }

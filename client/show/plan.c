@@ -99,7 +99,7 @@ static void put_to_sow(struct cot_table *t, const struct cot_season_sowing *s)
 static void put_remark(struct cot_table *t, const struct cot_season_sowing *s)
 {
     char was[COT_DAY_TEXT] = "";
-    int64_t had = s->planned ? cot_thing_int(s->planned, COT_F_TRAYS, 1) : s->trays;
+    int64_t had = s->planned ? cot_thing_int(s->planned, COT_F_TRAYS, 1) - s->sown : s->trays;
     if (s->was_day != COT_DAY_NONE) cot_day_text(s->was_day, was);
     if (s->change == COT_SEASON_DROPPED) cot_table_text(t, "drop");
     else if (s->change == COT_SEASON_NEW) cot_table_text(t, s->day == COT_DAY_NONE ? "no room" : "new");

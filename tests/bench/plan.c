@@ -1,7 +1,11 @@
 /* Planning: years of made-up orders through windows, groups and levelling. Time is that of the processor; gaps say how
  * far above the bound the highest use of the benches is at most. */
+#define SEASON_ROWS 40000
+#include "../core/season.h"
 #include "../core/plan/year.h"
+#include "../core/season/orders.h"
 
+#include <math.h>
 #include <time.h>
 
 #include "bench.h"
@@ -163,6 +167,110 @@ static void plates(uint32_t sowings)
     free(space);
 }
 
+/* --- A whole book: from the order book to sowings, days and places --- */
+static double plan_book(struct cot_book *b, const struct cot_season_ask *ask, struct cot_season *p)
+{
+    double from = cpu();
+    BENCH_MUST(cot_season_plan(b, ask, p, NULL) == COT_OK);
+    return cpu() - from;
+}
+
+static double seasons(uint32_t n, size_t years)
+{
+    double seconds[YEARS], gap[YEARS], peak[YEARS], bound[YEARS], trays = 0, sowings = 0, changes = 0, covered = 0;
+    for (size_t i = 0; i < years; i++) {
+        struct dice d = {500 + i};
+        struct orders *o = orders_new(n, &d);
+        struct cot_book *b = season_book(&o->s, NULL);
+        struct cot_season p;
+        seconds[i] = plan_book(b, &(struct cot_season_ask){.on = ORDERS_ON}, &p);
+        gap[i] = (double)p.gap / 10000;
+        peak[i] = (double)p.peak / 10000;
+        bound[i] = (double)p.bound / 10000;
+        trays += (double)p.trays;
+        sowings += p.kept + p.changed + p.fresh;
+        changes += (double)p.plate_changes;
+        covered += 100.0 * p.covered / p.line_count;
+        cot_season_free(&p);
+        cot_book_free(b);
+        orders_free(o);
+    }
+    double middle = bench_median(seconds, years);
+    row("season", n, "", middle, "s");
+    row("season", n, "_peak", bench_median(peak, years), "%");
+    row("season", n, "_bound", bench_median(bound, years), "%");
+    row("season", n, "_gap", bench_median(gap, years), "%");
+    row("season", n, "_trays", trays / (double)years, "trays");
+    row("season", n, "_sowings", sowings / (double)years, "sowings");
+    row("season", n, "_plate_changes", changes / (double)years, "changes");
+    row("season", n, "_covered", covered / (double)years, "%");
+    return middle;
+}
+
+/* The plan is accepted, a tenth more of orders come a fortnight later. */
+static void replan_book(uint32_t n)
+{
+    struct dice d = {600};
+    struct orders *o = orders_new(n, &d);
+    struct cot_book *first = season_book(&o->s, NULL), *b; /* the first has the names that the planned sowings carry */
+    struct cot_season p, afresh;
+    plan_book(first, &(struct cot_season_ask){.on = ORDERS_ON}, &p);
+    orders_accept(o, &p);
+    cot_season_free(&p);
+    for (uint32_t i = 0; i < n / 10; i++) (void)orders_line(o, &d);
+    b = season_book(&o->s, NULL);
+    const struct cot_season_ask later = {.on = ORDERS_ON + 14}, anew = {.on = ORDERS_ON + 14, .from_scratch = true};
+    row("season_again", n, "", plan_book(b, &later, &p), "s");
+    row("season_again", n, "_moved", p.moved, "sowings");
+    row("season_again", n, "_kept", p.kept, "sowings");
+    row("season_again", n, "_peak", (double)p.peak / 10000, "%");
+    row("season_again", n, "_covered", p.covered, "lines");
+    plan_book(b, &anew, &afresh);
+    row("season_again", n, "_peak_afresh", (double)afresh.peak / 10000, "%");
+    row("season_again", n, "_covered_afresh", afresh.covered, "lines");
+    cot_season_free(&p);
+    cot_season_free(&afresh);
+    cot_book_free(b);
+    cot_book_free(first);
+    orders_free(o);
+}
+
+/* What planning lines together saves. */
+static void together(uint32_t n)
+{
+    static const char *const names[] = {"together", "each_alone"};
+    for (int alone = 0; alone < 2; alone++) {
+        struct dice d = {700};
+        struct orders *o = orders_new(n, &d);
+        struct cot_book *b = season_book(&o->s, NULL);
+        struct cot_season p;
+        plan_book(b, &(struct cot_season_ask){.on = ORDERS_ON, .from_scratch = true, .each_alone = alone == 1}, &p);
+        row(names[alone], n, "_sowings", p.kept + p.changed + p.fresh, "sowings");
+        row(names[alone], n, "_trays", (double)p.trays, "trays");
+        row(names[alone], n, "_seeds", (double)p.seeds, "seeds");
+        row(names[alone], n, "_peak_spots", (double)p.bench_peak, "spots");
+        row(names[alone], n, "_plate_changes", (double)p.plate_changes, "changes");
+        row(names[alone], n, "_covered", p.covered, "lines");
+        cot_season_free(&p);
+        cot_book_free(b);
+        orders_free(o);
+    }
+}
+
+static void books(void)
+{
+    const uint32_t sizes[] = {100, 300, 1000, 3000, 10000};
+    double seconds[5];
+    for (size_t i = 0; i < 5; i++) {
+        bench_say("plan: a book of %u lines", (unsigned)sizes[i]);
+        seconds[i] = seasons(sizes[i], sizes[i] > 1000 ? 1 : 3);
+    }
+    bench_row("plan/season_growth", log(seconds[4] / seconds[0]) / log(100), "exponent");
+    replan_book(1000);
+    replan_book(3000);
+    together(1000);
+}
+
 void cot_bench(void)
 {
     const uint32_t sizes[] = {100, 300, 1000, 3000, 10000};
@@ -179,4 +287,5 @@ void cot_bench(void)
     groups(9996);
     plates(300);
     plates(3000);
+    books();
 }

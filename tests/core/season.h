@@ -9,7 +9,9 @@
 #include "cotyledger/core/book.h"
 #include "seed.h"
 
+#ifndef SEASON_ROWS
 #define SEASON_ROWS 4000
+#endif
 #define SEASON_T0 INT64_C(1800000000000) /* 2027-01-15 */
 
 struct season {

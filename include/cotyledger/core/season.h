@@ -57,6 +57,7 @@ struct cot_season_sowing {
     const struct cot_thing *pot_format;                            /* NULL: not potted on */
     int64_t plants, trays, rows, seeds, pot_trays;                 /* rows of a shared tray, beside trays 1; else 0 */
     int64_t per_cell, at_least;
+    int64_t sown;    /* of a planned sowing that is begun: trays, or rows, sown already and not counted here */
     uint32_t shared;      /* the shared tray's number, from 1; 0: none */
     int32_t day, was_day; /* COT_DAY_NONE: gave way; day it had, COT_DAY_NONE: none */
     struct cot_stages stages;

@@ -147,6 +147,9 @@ struct cot_sow_answer {
  * INVALID; TOO_LARGE: COT_SOW_TRAYS_MOST trays would not do. */
 COT_MUSTCHECK enum cot_err cot_sow_trays(const struct cot_sow *s, int64_t wanted, int32_t confidence,
                                          struct cot_sow_answer *out, struct cot_fault *fault);
+/* The trays alone: for one who asks many times. */
+COT_MUSTCHECK enum cot_err cot_sow_fewest(const struct cot_sow *s, int64_t wanted, int32_t confidence, int64_t *trays,
+                                          struct cot_fault *fault);
 /* The other way round: what can be promised of so many trays. wanted 0: none is asked for, chance 1. */
 COT_MUSTCHECK enum cot_err cot_sow_promise(const struct cot_sow *s, int64_t trays, int64_t wanted, int32_t confidence,
                                            struct cot_sow_answer *out, struct cot_fault *fault);
@@ -211,6 +214,14 @@ COT_MUSTCHECK enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t 
 /* Of all pairs that reach the confidence the one with the least bench in all, then the fewest larger trays. */
 COT_MUSTCHECK enum cot_err cot_pot_trays(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted,
                                          int32_t confidence, struct cot_pot_answer *out, struct cot_fault *fault);
+
+/* The plants, and the trays, alone: for one who asks many times. */
+COT_MUSTCHECK enum cot_err cot_pot_count_on(const struct cot_sow *plugs, int64_t plug_trays,
+                                            const struct cot_pot_on *to, int64_t trays, int32_t confidence,
+                                            int64_t *count_on, struct cot_fault *fault);
+COT_MUSTCHECK enum cot_err cot_pot_fewest(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted,
+                                          int32_t confidence, int64_t *plug_trays, int64_t *trays,
+                                          struct cot_fault *fault);
 
 /* --- From the book ------------------------------------------------------------------------------------------------ */
 struct cot_sow_asked {

@@ -124,8 +124,10 @@ static int64_t most_trays(struct cot_planning *p, const struct cot_wanting *w)
     const char *group = cot_season_group(w->l.crop);
     const struct cot_thing *const *place = cot_book_things(p->book, COT_THING_PLACE, &n);
     int64_t most = cot_thing_int(cot_book_house(p->book), COT_F_TRAYS_A_DAY, 0), spots = 0;
-    for (size_t i = 0; i < n; i++) { /* a crop of no group goes where most room is */
-        int64_t here = chamber_spots(place, n, group[0] ? group : cot_thing_text(place[i], COT_F_GROUP));
+    if (group[0]) spots = chamber_spots(place, n, group);
+    for (size_t i = 0; i < n && !group[0]; i++) { /* a crop of no group goes where most room is */
+        if (cot_thing_int(place[i], COT_F_SORT, COT_PLACE_BENCH) != COT_PLACE_CHAMBER) continue;
+        int64_t here = chamber_spots(place, n, cot_thing_text(place[i], COT_F_GROUP));
         spots = here > spots ? here : spots;
     }
     int64_t each = cot_tray_spots(w->sow_format, cot_usual_footprint(p->book)), fit = spots * 1000 / each;

@@ -184,15 +184,12 @@ int64_t cot_season_trays(struct cot_planning *p, struct cot_seeding *s, const st
         s->memo[at].pot = 0;
         if (w->sow_format != w->l.format) {
             struct cot_pot_on to;
-            struct cot_pot_answer a;
             larger_trays(w, &to);
-            if (cot_pot_trays(&s->sow, &to, plants, p->confidence, &a, NULL) == COT_OK) {
-                s->memo[at].trays = a.plug_trays;
-                s->memo[at].pot = a.trays;
-            }
-        } else {
-            struct cot_sow_answer a;
-            if (cot_sow_trays(&s->sow, plants, p->confidence, &a, NULL) == COT_OK) s->memo[at].trays = a.trays;
+            if (cot_pot_fewest(&s->sow, &to, plants, p->confidence, &s->memo[at].trays, &s->memo[at].pot, NULL) !=
+                COT_OK)
+                s->memo[at].trays = -1;
+        } else if (cot_sow_fewest(&s->sow, plants, p->confidence, &s->memo[at].trays, NULL) != COT_OK) {
+            s->memo[at].trays = -1;
         }
     }
     if (pot) *pot = s->memo[at].pot;
@@ -220,21 +217,20 @@ int64_t cot_season_yield(struct cot_planning *p, const struct cot_seeding *s, co
     if (trays < 1) return 0;
     if (w->sow_format != w->l.format && pot > 0) {
         struct cot_pot_on to;
-        struct cot_pot_answer a;
+        int64_t count_on;
         larger_trays(w, &to);
-        return cot_pot_promise(&s->sow, trays, &to, pot, 0, p->confidence, &a, NULL) == COT_OK ? a.count_on : 0;
+        return cot_pot_count_on(&s->sow, trays, &to, pot, p->confidence, &count_on, NULL) == COT_OK ? count_on : 0;
     }
-    struct cot_sow_answer a;
-    return cot_sow_promise(&s->sow, trays, 0, p->confidence, &a, NULL) == COT_OK ? a.count_on : 0;
+    struct cot_plants plants;
+    return cot_sow_plants(&s->sow, trays, &plants, NULL) == COT_OK ? cot_plants_count_on(&plants, p->confidence) : 0;
 }
 
 int64_t cot_season_rows(struct cot_planning *p, const struct cot_seeding *s, const struct cot_wanting *w,
                         int64_t plants)
 {
     struct cot_sow row = s->sow;
-    struct cot_sow_answer a;
-    int64_t rows = cot_thing_int(w->sow_format, COT_F_ROWS, 1);
+    int64_t rows = cot_thing_int(w->sow_format, COT_F_ROWS, 1), enough;
     row.tray_cells = cot_thing_int(w->sow_format, COT_F_COLS, 1);
-    if (w->sow_format != w->l.format || cot_sow_trays(&row, plants, p->confidence, &a, NULL) != COT_OK) return 0;
-    return a.trays <= rows / 2 ? a.trays : 0; /* more than half a tray is a tray */
+    if (w->sow_format != w->l.format || cot_sow_fewest(&row, plants, p->confidence, &enough, NULL) != COT_OK) return 0;
+    return enough <= rows / 2 ? enough : 0; /* more than half a tray is a tray */
 }

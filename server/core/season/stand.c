@@ -47,14 +47,91 @@ static bool names(const struct cot_thing *planned, const struct cot_thing *line)
     return false;
 }
 
-/* A line that several planned sowings name is divided among them as they have plants. */
-static bool named_twice(struct cot_planning *p, const struct cot_thing *line)
+/* --- What is looked for often ------------------------------------------------------------------------------------- */
+
+struct index {
+    uint32_t *by_variety; /* lines, those of one variety together, in queue order */
+    uint32_t *by_line;    /* lines by their identity */
+    uint8_t *named;       /* beside the lines: planned sowings that name it, 2 for more */
+};
+
+struct keyed {
+    struct cot_id id;
+    uint32_t number;
+};
+
+static int by_key(const void *x, const void *y)
 {
-    size_t n, by = 0;
-    const struct cot_thing *const *all = cot_book_things(p->book, COT_THING_PLANNED, &n);
-    for (size_t i = 0; i < n && by < 2; i++) by += !all[i]->gone && names(all[i], line);
-    return by > 1;
+    const struct keyed *a = x, *b = y;
+    int c = cot_id_cmp(&a->id, &b->id);
+    return c != 0 ? c : a->number < b->number ? -1 : a->number > b->number;
 }
+
+static void sort_by(struct cot_planning *p, bool variety, struct keyed *keyed, uint32_t *out)
+{
+    for (uint32_t i = 0; i < p->wants; i++)
+        keyed[i] =
+            (struct keyed){variety && p->want[i].l.variety ? p->want[i].l.variety->id : p->want[i].l.line->id, i};
+    if (p->wants > 1) qsort(keyed, p->wants, sizeof *keyed, by_key);
+    for (uint32_t i = 0; i < p->wants; i++) out[i] = keyed[i].number;
+}
+
+static const struct cot_id *variety_at(const struct cot_planning *p, uint32_t i)
+{
+    return p->want[i].l.variety ? &p->want[i].l.variety->id : &p->want[i].l.line->id;
+}
+
+/* The first of the lines so sorted whose key is not less. */
+static uint32_t place_of(const struct cot_planning *p, const uint32_t *sorted, bool variety, const struct cot_id *id)
+{
+    uint32_t low = 0, high = p->wants;
+    while (low < high) {
+        uint32_t mid = low + (high - low) / 2;
+        const struct cot_id *at = variety ? variety_at(p, sorted[mid]) : &p->want[sorted[mid]].l.line->id;
+        if (cot_id_cmp(at, id) < 0) low = mid + 1;
+        else high = mid;
+    }
+    return low;
+}
+
+static void count_names(struct cot_planning *p, struct index *x)
+{
+    size_t n;
+    const struct cot_thing *const *all = cot_book_things(p->book, COT_THING_PLANNED, &n);
+    for (size_t i = 0; i < n; i++) {
+        const struct cot_value *v = all[i]->gone ? NULL : cot_thing_value(all[i], COT_F_LINES);
+        for (uint32_t k = 0; v && v->type == COT_T_IDS && k < v->len; k++) {
+            uint32_t at = place_of(p, x->by_line, false, &v->v.ids[k]);
+            bool found = at < p->wants && cot_id_cmp(&p->want[x->by_line[at]].l.line->id, &v->v.ids[k]) == 0;
+            if (found && x->named[x->by_line[at]] < 2) x->named[x->by_line[at]]++;
+        }
+    }
+}
+
+static void free_index(struct index *x)
+{
+    free(x->by_variety);
+    free(x->by_line);
+    free(x->named);
+}
+
+static enum cot_err make_index(struct cot_planning *p, struct index *x)
+{
+    struct keyed *keyed = malloc((p->wants + 1) * sizeof *keyed);
+    *x = (struct index){.by_variety = malloc((p->wants + 1) * sizeof *x->by_variety),
+                        .by_line = malloc((p->wants + 1) * sizeof *x->by_line),
+                        .named = calloc(p->wants + 1, sizeof *x->named)};
+    bool room = keyed && x->by_variety && x->by_line && x->named;
+    if (room) {
+        sort_by(p, true, keyed, x->by_variety);
+        sort_by(p, false, keyed, x->by_line);
+        count_names(p, x);
+    }
+    free(keyed);
+    return room ? COT_OK : COT_MEMORY;
+}
+
+/* --- Taking lines ------------------------------------------------------------------------------------------------- */
 
 /* Whether the sowing may serve the line: sown in its tray, from a lot it may have, on a day of its window (its own day
  * when that is pinned, or when it is not to move for this line). */
@@ -97,32 +174,37 @@ static enum cot_err give(struct cot_planning *p, struct standing *t, uint32_t i,
     return cot_season_give(p, t->s, i, plants);
 }
 
-/* Lines that it names come first, in queue order; then others for whom it has plants to spare. */
-static enum cot_err take_lines(struct cot_planning *p, struct standing *t)
+/* The first line it serves says how it is raised, and so how many plants it has. */
+static void begin(struct cot_planning *p, struct standing *t, uint32_t i, const struct cot_seeding *of)
+{
+    int64_t pot = 0;
+    t->mine = *of;
+    t->w = i;
+    t->any = true;
+    if (p->want[i].sow_format != p->want[i].l.format) {
+        t->s->pot_format = p->want[i].l.format;
+        (void)cot_season_trays(p, &t->mine, &p->want[i], p->want[i].open, &pot);
+    }
+    t->room = cot_season_yield(p, &t->mine, &p->want[i], t->s->trays, t->s->pot_format ? 4 * t->s->trays : 0);
+}
+
+/* Lines that it names come first, in queue order; then others for whom it has plants to spare. A line that several
+ * planned sowings name is divided among them as they have plants. */
+static enum cot_err take_lines(struct cot_planning *p, struct standing *t, const struct index *x)
 {
     enum cot_err err = COT_OK;
+    uint32_t from = place_of(p, x->by_variety, true, &t->s->variety->id);
     for (int pass = 0; pass < 2; pass++) {
-        for (uint32_t i = 0; err == COT_OK && i < p->wants; i++) {
+        for (uint32_t k = from; err == COT_OK && k < p->wants; k++) {
+            uint32_t i = x->by_variety[k];
+            if (cot_id_cmp(variety_at(p, i), &t->s->variety->id) != 0) break;
             if (names(t->s->planned, p->want[i].l.line) != (pass == 0) || (t->any && t->room <= 0)) continue;
-            uint32_t lots = p->want[i].l.why == COT_SEASON_PLANNED && p->want[i].open > 0 &&
-                                    same_thing(t->s->variety, p->want[i].l.variety)
-                                ? cot_season_lots(p, &p->want[i], t->seeding)
-                                : 0;
+            bool open = p->want[i].l.why == COT_SEASON_PLANNED && p->want[i].open > 0;
+            uint32_t lots = open ? cot_season_lots(p, &p->want[i], t->seeding) : 0;
             const struct cot_seeding *of = of_lot(t->seeding, lots, t->s->lot);
             if (!serves(p, t->s, &p->want[i], of, &t->days, pass == 1)) continue;
-            if (!t->any) {
-                int64_t pot = 0;
-                t->mine = *of;
-                t->w = i;
-                t->any = true;
-                if (p->want[i].sow_format != p->want[i].l.format) {
-                    t->s->pot_format = p->want[i].l.format;
-                    (void)cot_season_trays(p, &t->mine, &p->want[i], p->want[i].open, &pot);
-                }
-                t->room =
-                    cot_season_yield(p, &t->mine, &p->want[i], t->s->trays, t->s->pot_format ? 4 * t->s->trays : 0);
-            }
-            err = give(p, t, i, pass == 1 || t->s->rows > 0 || named_twice(p, p->want[i].l.line));
+            if (!t->any) begin(p, t, i, of);
+            err = give(p, t, i, pass == 1 || t->s->rows > 0 || x->named[i] > 1);
         }
     }
     return err;
@@ -174,12 +256,16 @@ static bool released(const struct cot_planning *p, const struct cot_thing *t)
     return false;
 }
 
-static enum cot_err one(struct cot_planning *p, const struct cot_thing *t, struct cot_seeding *seeding)
+static enum cot_err one(struct cot_planning *p, const struct cot_thing *t, struct cot_seeding *seeding,
+                        const struct index *x)
 {
     struct cot_season_sowing s;
     struct cot_planned_done done;
     enum cot_err err = cot_planned_read(p->book, t, p->ask->on, &done);
-    if (err != COT_OK || t->gone || done.batches > 0 || !describe(p, t, &s)) return err;
+    if (err != COT_OK || t->gone || done.state == COT_PLANNED_DONE || !describe(p, t, &s)) return err;
+    s.sown = done.sown; /* the rest of it is still to come */
+    if (done.rows) s.rows -= done.sown;
+    else s.trays -= done.sown;
     if ((p->ask->from_scratch || released(p, t)) && !s.pinned) {
         struct cot_season_sowing *added;
         s.change = COT_SEASON_DROPPED;
@@ -188,7 +274,7 @@ static enum cot_err one(struct cot_planning *p, const struct cot_thing *t, struc
     struct standing st = {.seeding = seeding};
     cot_dayset_range(&st.days, 0, p->calendar.days - 1);
     err = cot_season_add(p, &s, &st.s);
-    if (err == COT_OK) err = take_lines(p, &st);
+    if (err == COT_OK) err = take_lines(p, &st, x);
     return err == COT_OK ? settle(p, &st) : err;
 }
 
@@ -198,10 +284,12 @@ enum cot_err cot_season_standing(struct cot_planning *p)
     const struct cot_thing *const *all = cot_book_things(p->book, COT_THING_PLANNED, &n);
     const struct cot_thing **t = malloc((n + 1) * sizeof *t);
     struct cot_seeding *seeding = calloc(COT_SEASON_LOTS + 1, sizeof *seeding);
-    enum cot_err err = t && seeding ? COT_OK : COT_MEMORY;
+    struct index x = {NULL, NULL, NULL};
+    enum cot_err err = t && seeding ? make_index(p, &x) : COT_MEMORY;
     if (err == COT_OK && n > 0) memcpy(t, all, n * sizeof *t);
     if (err == COT_OK && n > 1) qsort(t, n, sizeof *t, by_day);
-    for (size_t i = 0; err == COT_OK && i < n; i++) err = one(p, t[i], seeding);
+    for (size_t i = 0; err == COT_OK && i < n; i++) err = one(p, t[i], seeding, &x);
+    free_index(&x);
     free(t);
     free(seeding);
     return err;

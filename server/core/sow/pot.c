@@ -80,22 +80,61 @@ static double plugs_step(double n, double a, double b, double k)
     return ((n - k) * (k + a)) / ((k + 1) * (n - k - 1 + b));
 }
 
-/* P(plants >= wanted) at one rho: over plugs from `wanted` to the larger cells, and all that are more than those. */
-static double chance_at(const struct cot_mix_part *plug, int64_t plug_cells, const struct cot_mix_part *take,
-                        int64_t cells, int64_t wanted)
+/* P(plants >= wanted) at one rho, over slices of both stages' rates at once: over plugs from `wanted` to the larger
+ * cells, and all that are more than those. What hangs on one stage alone is worked out once for all of the other. */
+struct both {
+    double term[COT_SOW_SLICES], rest[COT_SOW_SLICES]; /* P(n plugs); P(as many as the larger cells, or more) */
+    struct takes take[TAKE_SLICES];
+    double sum[COT_SOW_SLICES][TAKE_SLICES];
+};
+
+static void both_start(struct both *b, const struct cot_plants *plug, const struct cot_plants *take, int g,
+                       int64_t last, int64_t wanted)
 {
-    if (plug_cells < wanted || cells < wanted) return 0;
-    int64_t last = plug_cells < cells ? plug_cells : cells;
-    struct takes t = takes_start(take->a, take->b, wanted);
-    double term = cot_betabinom_pmf(plug_cells, plug->a, plug->b, wanted), sum = 0;
-    double rest = 1 - cot_betabinom_le(plug_cells, plug->a, plug->b, last - 1);
-    for (int64_t n = wanted; n < last; n++) {
-        takes_next(&t);
-        sum += term * t.enough;
-        term *= plugs_step((double)plug_cells, plug->a, plug->b, (double)n);
+    *b = (struct both){.term = {0}};
+    for (int i = 0; i < COT_SOW_SLICES; i++) {
+        const struct cot_mix_part *p = &plug->part[COT_SOW_GROUPS * i + g];
+        if (!(p->weight > 0)) continue;
+        b->term[i] = cot_betabinom_pmf(plug->cells, p->a, p->b, wanted);
+        b->rest[i] = 1 - cot_betabinom_le(plug->cells, p->a, p->b, last - 1);
     }
-    takes_next(&t);
-    return sum + (rest > 0 ? rest : 0) * t.enough;
+    for (int i = 0; i < TAKE_SLICES; i++) {
+        const struct cot_mix_part *t = &take->part[COT_SOW_GROUPS * i + g];
+        if (t->weight > 0) b->take[i] = takes_start(t->a, t->b, wanted);
+    }
+}
+
+static void both_next(struct both *b, const struct cot_plants *plug, const struct cot_plants *take, int g, int64_t n)
+{
+    for (int i = 0; i < TAKE_SLICES; i++)
+        if (take->part[COT_SOW_GROUPS * i + g].weight > 0) takes_next(&b->take[i]);
+    for (int k = 0; k < COT_SOW_SLICES; k++) {
+        const struct cot_mix_part *p = &plug->part[COT_SOW_GROUPS * k + g];
+        if (!(p->weight > 0)) continue;
+        for (int i = 0; i < TAKE_SLICES; i++) b->sum[k][i] += b->term[k] * b->take[i].enough;
+        b->term[k] *= plugs_step((double)plug->cells, p->a, p->b, (double)n);
+    }
+}
+
+static double chance_of_group(const struct cot_plants *plug, const struct cot_plants *take, int g, int64_t wanted)
+{
+    struct both b;
+    double sum = 0;
+    int64_t last = plug->cells < take->cells ? plug->cells : take->cells;
+    if (last < wanted) return 0;
+    both_start(&b, plug, take, g, last, wanted);
+    for (int64_t n = wanted; n < last; n++) both_next(&b, plug, take, g, n);
+    for (int i = 0; i < TAKE_SLICES; i++)
+        if (take->part[COT_SOW_GROUPS * i + g].weight > 0) takes_next(&b.take[i]);
+    for (int i = 0; i < COT_SOW_SLICES * TAKE_SLICES; i++) {
+        const struct cot_mix_part *p = &plug->part[COT_SOW_GROUPS * (i / TAKE_SLICES) + g];
+        const struct cot_mix_part *t = &take->part[COT_SOW_GROUPS * (i % TAKE_SLICES) + g];
+        double rest = b.rest[i / TAKE_SLICES] > 0 ? b.rest[i / TAKE_SLICES] : 0;
+        if (p->weight > 0 && t->weight > 0)
+            sum += p->weight * t->weight *
+                   (b.sum[i / TAKE_SLICES][i % TAKE_SLICES] + rest * b.take[i % TAKE_SLICES].enough);
+    }
+    return sum;
 }
 
 /* Trays of both stages are unequal by the same rho; the rates of the two stages have nothing to do with each other. */
@@ -103,15 +142,9 @@ static double chance_of(const struct cot_plants *plug, const struct cot_plants *
 {
     double sum = 0;
     for (int g = 0; g < COT_SOW_GROUPS; g++) {
-        double group = 0, both = 0;
+        double group = 0;
         for (int t = 0; t < TAKE_SLICES; t++) group += take->part[COT_SOW_GROUPS * t + g].weight;
-        for (int i = 0; i < COT_SOW_SLICES * TAKE_SLICES && group > 0; i++) {
-            const struct cot_mix_part *p = &plug->part[COT_SOW_GROUPS * (i / TAKE_SLICES) + g];
-            const struct cot_mix_part *t = &take->part[COT_SOW_GROUPS * (i % TAKE_SLICES) + g];
-            if (p->weight > 0 && t->weight > 0)
-                both += p->weight * t->weight * chance_at(p, plug->cells, t, take->cells, wanted);
-        }
-        if (group > 0) sum += both / group;
+        if (group > 0) sum += chance_of_group(plug, take, g, wanted) / group;
     }
     return cot_round9(sum < 1 ? sum : 1);
 }
@@ -172,6 +205,23 @@ enum cot_err cot_pot_promise(const struct cot_sow *plugs, int64_t plug_trays, co
     return COT_OK;
 }
 
+enum cot_err cot_pot_count_on(const struct cot_sow *plugs, int64_t plug_trays, const struct cot_pot_on *to,
+                              int64_t trays, int32_t confidence, int64_t *count_on, struct cot_fault *fault)
+{
+    struct two w;
+    struct pair p;
+    enum cot_err err = check(plugs, to, fault);
+    if (err == COT_OK) err = cot_sow_check_asked(1, confidence, fault);
+    if (err == COT_OK) err = check_size(plug_trays, plugs->tray_cells, fault);
+    if (err == COT_OK) err = check_size(trays, to->tray_cells, fault);
+    if (err != COT_OK) return err;
+    start(&w, plugs, to, 0, confidence);
+    cot_plants_of_trays(&w.first, &w.plug, plug_trays, &p.plug);
+    full_trays(&w, trays, &p.take);
+    *count_on = most_plants(&p, confidence);
+    return COT_OK;
+}
+
 /* --- The pair with the least bench -------------------------------------------------------------------------------- */
 static bool full_trays_do(const void *context, int64_t trays)
 {
@@ -223,6 +273,26 @@ static bool least_bench(const struct two *w, int64_t from, int64_t *plug_trays, 
     return best < INFINITY;
 }
 
+static enum cot_err fewest(const struct two *w, int64_t *plug_trays, int64_t *trays, struct cot_fault *fault)
+{
+    int64_t high = COT_POT_CELLS_MOST / w->to->tray_cells, low = at_least_trays(w->wanted, w->to->tray_cells);
+    int64_t from = low <= high ? cot_fewest(low, high, low, full_trays_do, w) : high + 1;
+    if (from <= high && least_bench(w, from, plug_trays, trays)) return COT_OK;
+    return cot_fail(fault, COT_TOO_LARGE, "%lld plants potted on would need more than %d cells of one stage",
+                    (long long)w->wanted, COT_POT_CELLS_MOST);
+}
+
+enum cot_err cot_pot_fewest(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted,
+                            int32_t confidence, int64_t *plug_trays, int64_t *trays, struct cot_fault *fault)
+{
+    struct two w;
+    enum cot_err err = check(plugs, to, fault);
+    if (err == COT_OK) err = cot_sow_check_asked(wanted, confidence, fault);
+    if (err != COT_OK) return err;
+    start(&w, plugs, to, wanted, confidence);
+    return fewest(&w, plug_trays, trays, fault);
+}
+
 enum cot_err cot_pot_trays(const struct cot_sow *plugs, const struct cot_pot_on *to, int64_t wanted, int32_t confidence,
                            struct cot_pot_answer *out, struct cot_fault *fault)
 {
@@ -232,11 +302,7 @@ enum cot_err cot_pot_trays(const struct cot_sow *plugs, const struct cot_pot_on 
     if (err == COT_OK) err = cot_sow_check_asked(wanted, confidence, fault);
     if (err != COT_OK) return err;
     start(&w, plugs, to, wanted, confidence);
-    int64_t high = COT_POT_CELLS_MOST / to->tray_cells, low = at_least_trays(wanted, to->tray_cells);
-    int64_t from = low <= high ? cot_fewest(low, high, low, full_trays_do, &w) : high + 1;
-    if (from > high || !least_bench(&w, from, &plug_trays, &trays))
-        return cot_fail(fault, COT_TOO_LARGE, "%lld plants potted on would need more than %d cells of one stage",
-                        (long long)wanted, COT_POT_CELLS_MOST);
-    answer(&w, plug_trays, trays, out);
-    return COT_OK;
+    err = fewest(&w, &plug_trays, &trays, fault);
+    if (err == COT_OK) answer(&w, plug_trays, trays, out);
+    return err;
 }

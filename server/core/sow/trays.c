@@ -123,21 +123,39 @@ static int64_t near(const struct asked *a)
     return (int64_t)trays;
 }
 
+static enum cot_err fewest(const struct cot_sow *s, const struct cot_sow_moments *m, int64_t wanted, int32_t confidence,
+                           int64_t *trays, struct cot_fault *fault)
+{
+    struct asked a = {s, m, wanted, confidence};
+    *trays = cot_fewest(1, COT_SOW_TRAYS_MOST, near(&a), trays_do, &a);
+    if (*trays <= COT_SOW_TRAYS_MOST) return COT_OK;
+    return cot_fail(fault, COT_TOO_LARGE, "even %d trays would not surely have %lld plants", COT_SOW_TRAYS_MOST,
+                    (long long)wanted);
+}
+
+enum cot_err cot_sow_fewest(const struct cot_sow *s, int64_t wanted, int32_t confidence, int64_t *trays,
+                            struct cot_fault *fault)
+{
+    struct cot_sow_moments m;
+    enum cot_err err = cot_sow_check(s, fault);
+    if (err == COT_OK) err = cot_sow_check_asked(wanted, confidence, fault);
+    if (err != COT_OK) return err;
+    cot_sow_moments_of(s, &m);
+    return fewest(s, &m, wanted, confidence, trays, fault);
+}
+
 enum cot_err cot_sow_trays(const struct cot_sow *s, int64_t wanted, int32_t confidence, struct cot_sow_answer *out,
                            struct cot_fault *fault)
 {
     struct cot_sow_moments m;
     struct cot_plants plants;
+    int64_t trays;
     enum cot_err err = cot_sow_check(s, fault);
     if (err == COT_OK) err = cot_sow_check_asked(wanted, confidence, fault);
     if (err != COT_OK) return err;
     cot_sow_moments_of(s, &m);
-    struct asked a = {s, &m, wanted, confidence};
-    int64_t guess = near(&a);
-    int64_t trays = cot_fewest(1, COT_SOW_TRAYS_MOST, guess, trays_do, &a);
-    if (trays > COT_SOW_TRAYS_MOST)
-        return cot_fail(fault, COT_TOO_LARGE, "even %d trays would not surely have %lld plants", COT_SOW_TRAYS_MOST,
-                        (long long)wanted);
+    err = fewest(s, &m, wanted, confidence, &trays, fault);
+    if (err != COT_OK) return err;
     cot_plants_of_trays(s, &m, trays, &plants);
     answer(&plants, trays, wanted, confidence, out);
     return COT_OK;
