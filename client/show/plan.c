@@ -149,7 +149,7 @@ static void sowing_row(struct cot_table *t, const struct cot_season_sowing *s)
     cot_table_text(t, name_or_null(s->pot_format));
     if (s->pot_format) cot_table_int(t, s->pot_trays);
     else cot_table_text(t, NULL);
-    put_day_or_none(t, s, s->stages.harden < s->stages.ready ? s->stages.harden : COT_DAY_NONE);
+    put_day_or_none(t, s, s->harden);
     put_day_or_none(t, s, s->stages.ready);
     put_day_or_none(t, s, s->stages.past);
     put_day_or_none(t, s, s->until > 0 ? s->until : COT_DAY_NONE);

@@ -57,12 +57,14 @@ struct cot_season_sowing {
     const struct cot_thing *pot_format;                            /* NULL: not potted on */
     int64_t plants, trays, rows, seeds, pot_trays;                 /* rows of a shared tray, beside trays 1; else 0 */
     int64_t per_cell, at_least;
-    int64_t sown;    /* of a planned sowing that is begun: trays, or rows, sown already and not counted here */
+    int64_t sown;         /* of a planned sowing that is begun: trays, or rows, sown already and not counted here */
     uint32_t shared;      /* the shared tray's number, from 1; 0: none */
     int32_t day, was_day; /* COT_DAY_NONE: gave way; day it had, COT_DAY_NONE: none */
     struct cot_stages stages;
-    int32_t until;                                   /* last collecting day of its lines */
-    int32_t first, last;                             /* days on which it may be sown */
+    int32_t from, until; /* first and last collecting day of its lines */
+    int32_t harden;      /* day on which it goes out, so that the first line collected has its days of hardening off;
+                            COT_DAY_NONE: it is not hardened off */
+    int32_t first, last; /* days on which it may be sown */
     const struct cot_thing *chamber, *bench, *frame; /* NULL: none has room for all of it, or there is none */
     bool plugs;                                      /* bought in: set, not sown */
     bool retest;                                     /* the lot's germination test is to be repeated */

@@ -42,6 +42,9 @@ struct cot_stay {
     bool shares; /* in a shared tray whose spot an earlier stay of the list has */
 };
 #define COT_STAYS_MOST (2 * COT_STOOD_MOST + 2)
+/* The first day on which plants of batch k are collected, or on which it is ready when that is later or nobody takes
+ * them: it is hardened off before. COT_DAY_NONE: not known. */
+int32_t cot_first_collected(const struct cot_fill *fill, uint32_t k);
 /* Of batch k of the fill, from `fill->on` on. It stands until its last line collects it, or it is ready and nobody's;
  * what is there longer stands there today. 0: nothing of it is left. */
 int cot_stays_of_batch(struct cot_book *b, const struct cot_fill *fill, uint32_t k,

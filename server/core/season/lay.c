@@ -124,6 +124,12 @@ static bool frames_open(const struct laying *l, int32_t from, int32_t to)
     return true;
 }
 
+/* Out so many days before the first line is collected, or before it is ready. */
+static int32_t harden_of(const struct cot_season_sowing *s, const struct cot_raise *raise, const struct cot_stages *g)
+{
+    return (s->from > g->ready ? s->from : g->ready) - raise->harden;
+}
+
 static int32_t until_of(const struct cot_season_sowing *s, const struct cot_stages *g)
 {
     return s->until > g->ready ? s->until : g->ready;
@@ -142,7 +148,7 @@ static void days_of_all(struct laying *l, const struct cot_season_sowing *s, con
         if (!cot_dayset_have(days, d)) continue;
         cot_raise_of(&r, p->calendar.first + d, &raise);
         (void)cot_raise_stages(&p->calendar, &raise, p->calendar.first + d, &g);
-        int32_t gone = until_of(s, &g) + 1, harden = gone - 1 - raise.harden;
+        int32_t gone = until_of(s, &g) + 1, harden = harden_of(s, &raise, &g);
         int32_t potted = g.potted == COT_DAY_NONE ? harden : g.potted;
         if (raise.harden == 0 || harden < g.up || !frames_open(l, in_plan(p, harden), in_plan(p, gone - 1)))
             harden = gone;
@@ -217,6 +223,8 @@ static void put_day(struct cot_planning *p, struct cot_season_sowing *s, int32_t
     if (day < 0) return;
     cot_raise_of(&r, s->day, &raise);
     (void)cot_raise_stages(&p->calendar, &raise, s->day, &s->stages);
+    s->harden = raise.harden > 0 ? harden_of(s, &raise, &s->stages) : COT_DAY_NONE;
+    if (s->harden < s->stages.up) s->harden = COT_DAY_NONE; /* too short a time for both */
 }
 
 static enum cot_err put_lacks(struct laying *l, const struct cot_level *got)

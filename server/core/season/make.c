@@ -38,6 +38,7 @@ enum cot_err cot_season_give(struct cot_planning *p, struct cot_season_sowing *s
     s->parts++;
     s->plants += plants;
     if (s->until == 0 || p->want[want].l.date > s->until) s->until = p->want[want].l.date;
+    if (s->from == 0 || p->want[want].l.date < s->from) s->from = p->want[want].l.date;
     p->want[want].open -= plants;
     return COT_OK;
 }

@@ -72,13 +72,12 @@ static void place_one(struct spots *s, struct cot_season_sowing *w)
 {
     int64_t first = cot_trays_spots(w->format, s->footprint, w->trays),
             then = w->pot_format ? cot_trays_spots(w->pot_format, s->footprint, w->pot_trays) : 0;
-    int32_t gone = (w->until > w->stages.ready ? w->until : w->stages.ready) + 1,
-            harden = w->stages.harden > w->stages.up ? w->stages.harden + (gone - 1 - w->stages.ready) : gone;
+    int32_t gone = (w->until > w->stages.ready ? w->until : w->stages.ready) + 1;
     int64_t most = first > then ? first : then;
     w->chamber = keep_or_find(s, w, COT_F_CHAMBER, COT_PLACE_CHAMBER, w->stages.sown, w->stages.up, first);
-    if (w->stages.harden < w->stages.ready)
-        w->frame = keep_or_find(s, w, COT_F_FRAME, COT_PLACE_FRAME, harden, gone, then ? then : most);
-    w->bench = keep_or_find(s, w, COT_F_BENCH, COT_PLACE_BENCH, w->stages.up, w->frame ? harden : gone, most);
+    if (w->harden != COT_DAY_NONE)
+        w->frame = keep_or_find(s, w, COT_F_FRAME, COT_PLACE_FRAME, w->harden, gone, then ? then : most);
+    w->bench = keep_or_find(s, w, COT_F_BENCH, COT_PLACE_BENCH, w->stages.up, w->frame ? w->harden : gone, most);
 }
 
 /* What stands already is where its moves say. */

@@ -317,8 +317,8 @@ static const struct cot_thing *find_frame(struct reading *r, uint32_t k, int32_t
 static void add_harden(struct reading *r, uint32_t k, int32_t days, const struct standing *m)
 {
     const struct cot_stand *s = &r->fill.stand[k];
-    int32_t day = cot_working_before(&r->days, s->ready - days);
-    if (day == COT_DAY_NONE) day = s->ready - days;
+    int32_t out = cot_first_collected(&r->fill, k) - days, day = cot_working_before(&r->days, out);
+    if (day == COT_DAY_NONE) day = out;
     if (m->unframed < 1 || day > r->out->to || day < r->out->from - COT_TODAY_LATE) return;
     int64_t spots = cot_trays_spots(cot_book_thing(r->book, &s->format), cot_usual_footprint(r->book), m->unframed);
     const struct cot_thing *frame = find_frame(r, k, day > r->out->from ? day : r->out->from, spots);

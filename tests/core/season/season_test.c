@@ -210,8 +210,8 @@ START_TEST(what_does_not_fit_gives_way)
 }
 END_TEST
 
-/* A variety whose lots are plugs is set, not sown: by hand, one a cell, in no chamber, so many days before collecting as
- * its second stage has; about 98 of 100 take. */
+/* A variety whose lots are plugs is set, not sown: by hand, one a cell, in no chamber, so many days before collecting
+ * as its second stage has; about 98 of 100 take. */
 START_TEST(plugs_bought_in)
 {
     struct cot_id larger = add_format(&s, "50", 5, 10), peppers, of;
@@ -328,6 +328,33 @@ END_TEST
 
 /* Small lines of two varieties share a tray; their seed is that of their rows; another plan's tray has another number.
  */
+/* Of a sowing that is begun the rest stays, no larger than its lines still need, and nothing new is planned for them.
+ */
+START_TEST(begun)
+{
+    order(600, DATE);
+    make_plan();
+    ck_assert_uint_eq(plan.sowing_count, 1);
+    int64_t trays = plan.sowing[0].trays;
+    int32_t day = plan.sowing[0].day;
+    ck_assert_int_gt(trays, 3);
+    accept();
+    struct cot_book *b = season_book(&s, NULL);
+    size_t n;
+    struct cot_id planned = cot_book_things(b, COT_THING_PLANNED, &n)[0]->id;
+    cot_book_free(b);
+    start_sown(&s, &lot, &format, 2, day);
+    point(&s, COT_F_PLANNED, &planned);
+    done(&s);
+    read_plan(&(struct cot_season_ask){.on = day});
+    ck_assert_uint_eq(plan.sowing_count, 1);
+    const struct cot_season_sowing *w = &plan.sowing[0];
+    ck_assert(w->planned && w->sown == 2 && w->trays <= trays - 2 + 1 && w->trays >= trays - 3 &&
+              w->day != COT_DAY_NONE);
+    ck_assert_uint_eq(plan.fresh, 0);
+}
+END_TEST
+
 START_TEST(rows_of_a_shared_tray)
 {
     struct cot_id second = add_variety(&s, "Pale Sluice", &crop);
@@ -436,6 +463,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, reasons);
     tcase_add_test(c, accepted_stays);
     tcase_add_test(c, plugs_bought_in);
+    tcase_add_test(c, begun);
     tcase_add_test(c, rows_of_a_shared_tray);
     tcase_add_test(c, late_will_do);
     tcase_add_test(c, pinned_stays_whatever_it_serves);

@@ -110,6 +110,33 @@ START_TEST(numbers_of_a_pair)
 }
 END_TEST
 
+/* Asked for alone, trays and plants are those of the whole answer. */
+START_TEST(alone_as_together)
+{
+    struct dice d = dice_new("alone_as_together");
+    for (int i = 0; i < 30; i++) {
+        struct cot_sow s = any_sow(&d);
+        struct cot_pot_on to = plain_pot(dice_int(&d, 20, 80));
+        struct cot_pot_answer a;
+        struct cot_sow_answer one;
+        int64_t wanted = dice_int(&d, 20, 900), plugs, trays, count_on;
+        s.tray_cells = dice_int(&d, 50, 200);
+        if (cot_sow_trays(&s, wanted, 900, &one, NULL) == COT_OK) {
+            sure(cot_sow_fewest(&s, wanted, 900, &trays, NULL) == COT_OK && trays == one.trays);
+        }
+        if (cot_pot_trays(&s, &to, wanted, 900, &a, NULL) != COT_OK) continue;
+        sure(cot_pot_fewest(&s, &to, wanted, 900, &plugs, &trays, NULL) == COT_OK);
+        sure(plugs == a.plug_trays && trays == a.trays);
+        sure(cot_pot_count_on(&s, plugs, &to, trays, 900, &count_on, NULL) == COT_OK && count_on == a.count_on);
+    }
+    struct cot_sow s = any_sow(&d);
+    struct cot_pot_on to = plain_pot(50);
+    int64_t n;
+    sure(cot_pot_count_on(&s, 0, &to, 1, 900, &n, NULL) == COT_INVALID);
+    sure(cot_sow_fewest(&s, 0, 900, &n, NULL) == COT_INVALID);
+}
+END_TEST
+
 START_TEST(figures_without_sense)
 {
     struct cot_sow s = plain_sow(128);
@@ -156,6 +183,7 @@ Suite *cot_suite(void)
     tcase_add_test(c, more_of_either_is_no_worse);
     tcase_add_test(c, numbers_of_a_pair);
     tcase_add_test(c, many_plants);
+    tcase_add_test(c, alone_as_together);
     tcase_add_test(c, figures_without_sense);
     suite_add_tcase(s, c);
     return s;

@@ -1,4 +1,4 @@
-/* server/core/house/stays.c and server/core/work/benches.c: where trays stand by their moves, their crop's days and the
+/* server/core/work/stays.c and benches.c: where trays stand by their moves, their crop's days and the
  * plan. */
 #include "cotyledger/core/stays.h"
 #include "../season.h"
@@ -248,7 +248,7 @@ static void accept(const struct cot_season *p)
 /* What the plan gave a place is what stands there by the reading, day by day; and no place gets too full. */
 START_TEST(as_the_plan_has_it)
 {
-    struct dice d = dice_new("core/house/stays");
+    struct dice d = dice_new("core/work/stays");
     struct cot_season p;
     for (int i = 0; i <= _i; i++) (void)dice_next(&d);
     for (int i = 0; i < 8; i++) {
@@ -272,7 +272,7 @@ START_TEST(as_the_plan_has_it)
                 const struct cot_season_sowing *w = &p.sowing[i];
                 if (w->day == COT_DAY_NONE || w->rows > 0) continue;
                 int32_t gone = (w->until > w->stages.ready ? w->until : w->stages.ready) + 1;
-                int32_t harden = w->frame ? w->stages.harden + gone - 1 - w->stages.ready : gone;
+                int32_t harden = w->frame ? w->harden : gone;
                 bool in =
                     w->chamber && strcmp(cot_thing_name(w->chamber), at) == 0 && day >= w->day && day < w->stages.up;
                 in = in ||
@@ -325,7 +325,7 @@ END_TEST
 
 Suite *cot_suite(void)
 {
-    Suite *suite = suite_create("core/house/stays");
+    Suite *suite = suite_create("core/work/stays");
     TCase *c = tcase_create("stays");
     tcase_add_checked_fixture(c, setup, teardown);
     tcase_set_timeout(c, 60);

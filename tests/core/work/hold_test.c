@@ -1,4 +1,4 @@
-/* server/core/house/hold.c: what is kept for a farm that cannot plant yet, until when it is fit, who else wants it. */
+/* server/core/work/hold.c: what is kept for a farm that cannot plant yet, until when it is fit, who else wants it. */
 #include "cotyledger/core/hold.h"
 #include "../season.h"
 #include "../seed.h"
@@ -123,7 +123,7 @@ END_TEST
 
 Suite *cot_suite(void)
 {
-    Suite *suite = suite_create("core/house/hold");
+    Suite *suite = suite_create("core/work/hold");
     TCase *c = tcase_create("hold");
     tcase_add_checked_fixture(c, setup, teardown);
     tcase_set_timeout(c, 60);

@@ -146,6 +146,16 @@ static int32_t last_day(const struct cot_fill *fill, uint32_t k)
     return s->ready > until ? s->ready : until;
 }
 
+int32_t cot_first_collected(const struct cot_fill *fill, uint32_t k)
+{
+    int32_t first = COT_DAY_MAX, ready = fill->stand[k].ready;
+    for (uint32_t i = 0; i < fill->allot_count; i++)
+        if (fill->allot[i].batch == k && fill->line[fill->allot[i].line].date < first)
+            first = fill->line[fill->allot[i].line].date;
+    if (ready == COT_DAY_NONE) return first == COT_DAY_MAX ? COT_DAY_NONE : first;
+    return first == COT_DAY_MAX || first < ready ? ready : first;
+}
+
 static enum cot_place_sort sort_of(const struct cot_thing *place, enum cot_place_sort otherwise)
 {
     return place ? (enum cot_place_sort)cot_thing_int(place, COT_F_SORT, COT_PLACE_BENCH) : otherwise;
@@ -239,7 +249,7 @@ int cot_stays_of_batch(struct cot_book *b, const struct cot_fill *fill, uint32_t
                                  : chamber ? cot_thing_name(chamber)
                                            : "",
                       .frame = planned && !g.pot_format ? cot_thing_text(planned, COT_F_FRAME) : ""};
-    d.harden = harden > 0 && s->ready != COT_DAY_NONE ? d.until - harden : COT_DAY_MAX;
+    d.harden = harden > 0 && s->ready != COT_DAY_NONE ? cot_first_collected(fill, k) - harden : COT_DAY_MAX;
     int64_t trays = trays_left(s, s->trays > 0 ? cot_trays_gone(b, batch, fill->on, gone) : 0);
     int parts = cot_stood_read(b, batch, trays, fill->on, part);
     for (int i = 0; i < parts; i++) stay_part(&w, &part[i], &d);
@@ -275,24 +285,27 @@ int64_t cot_planned_pots(struct cot_book *b, const struct cot_thing *planned, in
     return (a.likely + cells - 1) / cells;
 }
 
-/* The last day on which one of its lines collects; `ready` when it names none. */
-static int32_t last_line(const struct cot_fill *fill, const struct cot_thing *planned, int32_t ready)
+/* The first and the last day on which its lines collect, from `ready` on; `ready` when it names none. */
+static void line_days(const struct cot_fill *fill, const struct cot_thing *planned, int32_t ready, int32_t *first,
+                      int32_t *last)
 {
     const struct cot_value *v = cot_thing_value(planned, COT_F_LINES);
-    int32_t until = ready;
+    *first = COT_DAY_MAX;
+    *last = ready;
     for (uint32_t i = 0; v && v->type == COT_T_IDS && i < v->len; i++) {
         const struct cot_fill_line *l = cot_fill_line_of(fill, &v->v.ids[i]);
-        if (l && l->date > until) until = l->date;
+        if (l && l->date > *last) *last = l->date;
+        if (l && l->date < *first) *first = l->date;
     }
-    return until;
+    if (*first == COT_DAY_MAX || *first < ready) *first = ready;
 }
 
-static void stay_planned(struct staying *w, const struct cot_thing *t, const struct cot_stages *g, int32_t until,
-                         int64_t pots, const struct cot_thing *pot)
+static void stay_planned(struct staying *w, const struct cot_thing *t, const struct cot_stages *g, int32_t out,
+                         int32_t until, int64_t pots, const struct cot_thing *pot)
 {
     const char *bench = cot_thing_text(t, COT_F_BENCH), *frame = cot_thing_text(t, COT_F_FRAME);
     int64_t trays = w->like.trays;
-    int32_t gone = until + 1, harden = frame[0] && g->harden < g->ready ? g->harden + until - g->ready : gone;
+    int32_t gone = until + 1, harden = frame[0] && out >= g->up ? out : gone;
     int32_t potted = pots > 0 && g->potted != COT_DAY_NONE ? g->potted : harden;
     stay(w, COT_PLACE_CHAMBER, cot_thing_text(t, COT_F_CHAMBER), trays, g->sown, g->up - 1);
     stay(w, COT_PLACE_BENCH, bench, trays, g->up, potted - 1);
@@ -323,6 +336,8 @@ int cot_stays_of_planned(struct cot_book *b, const struct cot_fill *fill, const 
     (void)cot_raise_stages(c, &raise, day, &g);
     w.like = (struct cot_stay){
         .planned = planned, .variety = variety, .format = format, .trays = trays, .late = done.day < fill->on};
-    stay_planned(&w, planned, &g, last_line(fill, planned, g.ready), pots, pot);
+    int32_t first, last;
+    line_days(fill, planned, g.ready, &first, &last);
+    stay_planned(&w, planned, &g, raise.harden > 0 ? first - raise.harden : COT_DAY_NONE, last, pots, pot);
     return w.count;
 }
