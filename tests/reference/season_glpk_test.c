@@ -194,8 +194,8 @@ static void check_days(const struct house *h, const struct cot_season *p, const 
     for (int32_t on = 0; on < SPAN; on++) {
         int64_t bench = 0, stove = 0, hands = 0;
         for (uint32_t k = 0; k < p->sowing_count; k++) {
-            int32_t d = p->sowing[k].day - ON;
             if (p->sowing[k].day == COT_DAY_NONE) continue;
+            int32_t d = p->sowing[k].day - ON;
             sure(d >= 0 && d < SPAN && s[k].may[d]);
             bench += on_bench(h, &s[k], d, on);
             stove += in_chamber(h, &s[k], d, on);
