@@ -87,6 +87,8 @@ const struct cot_command cot_commands[] = {
     {"drop", "CODE [--why TEXT]", "drop a planned sowing", cot_help_drop, RECORD, cot_cmd_drop},
     {"count", "BATCH TRAY:LOOKED/USABLE/BLANKS/CULLS/DOUBLES ...", "record a stand count", cot_help_count, RECORD,
      cot_cmd_count},
+    {"tally", "[FILE] [--day DAY]", "stand counts line after line, typed or scanned", cot_help_tally, RECORD,
+     cot_cmd_tally},
     {"lose", "BATCH --plants N|--trays N|--which N,N --why TEXT", "record plants or trays lost", cot_help_lose, RECORD,
      cot_cmd_lose},
     {"pot-on", "BATCH FORMAT --trays N --plants N [--lost N]", "record plants moved into larger cells", cot_help_pot_on,
@@ -112,17 +114,24 @@ const struct cot_command cot_commands[] = {
      cot_cmd_history},
 
     HEADING("Reports"),
-    {"fill", "[--on DAY] [--farm FARM] [--short] [--csv]", "which orders will be met, and how sure that is",
-     cot_help_fill, ONLINE, cot_cmd_fill},
+    {"fill", "[--on DAY] [--farm FARM] [--short] [--html] [--csv] [--out FILE]",
+     "which orders will be met, and how sure that is", cot_help_fill, ONLINE, cot_cmd_fill},
     {"remedies", "[LINE] [--farm FARM] [--on DAY]", "what can still be done for lines that are short",
      cot_help_remedies, BOOK, cot_cmd_remedies},
     {"handovers", "[--on DAY] [--csv]", "list what was handed over", cot_help_handovers, BOOK, cot_cmd_handovers},
     {"trace", "LOT|BATCH|LINE|FARM [--on DAY] [--csv]", "where a lot went, or what is behind a hand-over",
      cot_help_trace, BOOK, cot_cmd_trace},
 
+    {"calendar", "[--from DAY] [--until DAY] [--farm FARM] [--out FILE]", "days of work and collecting, as iCalendar",
+     cot_help_calendar, BOOK, cot_cmd_calendar},
+
     HEADING("This program"),
-    {"completion", "", "completion for bash, from the table of commands", cot_help_completion, COT_NEEDS_NOTHING,
-     cot_cmd_completion},
+    {"help", "[COMMAND|TOPIC]", "what a command does; how codes, days, amounts are written", cot_help_help,
+     COT_NEEDS_NOTHING, cot_cmd_help},
+    {"manual", "COMMAND | --all DIR", "manual pages, from the table of commands", cot_help_manual, COT_NEEDS_NOTHING,
+     cot_cmd_manual},
+    {"completion", "[bash|zsh]", "completion for bash or zsh, from the table of commands", cot_help_completion,
+     COT_NEEDS_NOTHING, cot_cmd_completion},
     {NULL, NULL, NULL, NULL, 0, NULL},
 };
 

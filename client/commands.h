@@ -68,15 +68,19 @@ COT_COMMAND(plates);
 COT_COMMAND(remedies);
 COT_COMMAND(needs);
 COT_COMMAND(shopping);
+COT_COMMAND(tally);
 COT_COMMAND(today);
 COT_COMMAND(benches);
 COT_COMMAND(trace);
 COT_COMMAND(week);
 COT_COMMAND(done);
 COT_COMMAND(handovers);
+COT_COMMAND(calendar);
 
 /* This program. */
 COT_COMMAND(completion);
+COT_COMMAND(help);
+COT_COMMAND(manual);
 
 /* The row of a name; NULL if there is none. And the names nearest to a mistyped one, "a, b" ("" if none is near). */
 const struct cot_command *cot_command_find(const char *name);

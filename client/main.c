@@ -8,40 +8,12 @@
 #include "cli.h"
 #include "cotyledger/wire/request.h"
 #include "commands.h"
+#include "help.h"
 
 struct globals {
     const char *dir;
     bool help, version;
 };
-
-static void print_help(FILE *out)
-{
-    fputs("cotyl keeps the book of a propagation house on this laptop, with or without a\nsignal.\n\n"
-          "usage: cotyl [--dir DIR] [--json] COMMAND ...\n",
-          out);
-    for (const struct cot_command *c = cot_commands; c->name; c++) {
-        if (c->run) fprintf(out, "  %-14s %s\n", c->name, c->what);
-        else fprintf(out, "\n%s\n", c->what);
-    }
-    fputs("\nFor every command:\n"
-          "  --dir DIR      where this laptop keeps its data\n"
-          "                 (else COTYL_DIR, else XDG_DATA_HOME/cotyledger)\n"
-          "  --json         the answer as JSON; an error as one JSON line on stderr\n"
-          "  --help         what a command does, its options, examples\n"
-          "  --version\n",
-          out);
-}
-
-static void print_command_help(const struct cot_command *c)
-{
-    struct cot_buf usage = {0}, b = {0};
-    cot_buf_fmt(&usage, "usage: cotyl %s%s%s", c->name, c->args[0] ? " " : "", c->args);
-    cot_put_wrapped(&b, usage.s ? usage.s : "", usage.len, 4);
-    printf("%s\n%s", b.s ? b.s : "", c->help);
-    if (c->help[0] && c->help[strlen(c->help) - 1] != '\n') putchar('\n');
-    cot_buf_free(&usage);
-    cot_buf_free(&b);
-}
 
 /* Takes the options of every command out of argv; they may stand anywhere before `--`. */
 static enum cot_err take_globals(struct cot_cli *cli, int *argc, char **argv, struct globals *g)
@@ -108,7 +80,7 @@ static enum cot_err run(struct cot_cli *cli, int argc, char **argv, const struct
     enum cot_err e = find_command(cli, argv[1]);
     if (e) return e;
     if (g->help) {
-        print_command_help(cli->command);
+        cot_help_put_command(cli->command);
         return COT_OK;
     }
     e = cot_cli_dir(cli, g->dir);
@@ -127,7 +99,7 @@ int main(int argc, char **argv)
     if (!e) e = take_globals(&cli, &argc, argv, &g);
     if (!e && g.version) puts("cotyl " COT_VERSION);
     else if (!e && argc < 2) {
-        print_help(g.help ? stdout : stderr);
+        cot_help_put(g.help ? stdout : stderr);
         e = g.help ? COT_OK : COT_USAGE;
         if (e) return cot_err_row(e)->exit_code;
     } else if (!e) e = run(&cli, argc, argv, &g);

@@ -9,7 +9,8 @@
 
 const char *cot_form_word(enum cot_form form)
 {
-    static const char *const words[] = {[COT_FORM_TEXT] = "text", [COT_FORM_CSV] = "csv", [COT_FORM_JSON] = "json"};
+    static const char *const words[] = {
+        [COT_FORM_TEXT] = "text", [COT_FORM_CSV] = "csv", [COT_FORM_JSON] = "json", [COT_FORM_HTML] = "html"};
     return (unsigned)form < sizeof words / sizeof words[0] ? words[form] : words[0];
 }
 
@@ -151,7 +152,7 @@ enum cot_err cot_sync_buyer(struct cot_sync *s)
     struct cot_statement st;
     int32_t today = cot_today(s->cli);
     enum cot_err e = s->cli->book ? compare_books(s) : COT_OK;
-    for (int form = COT_FORM_TEXT; !e && form <= COT_FORM_JSON; form++) {
+    for (int form = COT_FORM_TEXT; !e && form <= COT_FORM_HTML; form++) {
         e = fetch(s, today, (enum cot_form)form, &st);
         if (e) break;
         /* Signed by the house: a server that keeps back rows of this farm cannot sign what is read without them. */

@@ -193,7 +193,7 @@ enum cot_err cot_admin_fill(struct cot_daemon *d, struct cot_fault *fault)
     if (!d->config.on || !cot_day_parse(d->config.on, strlen(d->config.on), &on))
         return cot_fail(fault, COT_USAGE, "fill: --on needs a day like 2027-03-29");
     if (!cot_form_by_name(d->config.form, &form))
-        return cot_fail(fault, COT_USAGE, "fill: --form must be text, csv or json");
+        return cot_fail(fault, COT_USAGE, "fill: --form must be text, csv, json or html");
     enum cot_err err = open_house(d, &s, fault);
     if (!err && d->config.farm) err = cot_book_find(cot_session_book(&s), COT_THING_FARM, d->config.farm, &farm, fault);
     if (!err)

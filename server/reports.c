@@ -5,7 +5,8 @@
 
 #include "fold.h"
 
-static const char *const form_names[] = {[COT_FORM_TEXT] = "text", [COT_FORM_CSV] = "csv", [COT_FORM_JSON] = "json"};
+static const char *const form_names[] = {
+    [COT_FORM_TEXT] = "text", [COT_FORM_CSV] = "csv", [COT_FORM_JSON] = "json", [COT_FORM_HTML] = "html"};
 
 const char *cot_form_name(enum cot_form form)
 {

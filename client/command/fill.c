@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cotyledger/wire/report.h"
+#include "aside.h"
 #include "show/asked.h"
 #include "show/lists.h"
 #include "statement.h"
@@ -17,15 +18,18 @@ const char cot_help_fill[] = "Says for every order line how many plants are like
                              "  --on DAY      as of this day (default: today)\n"
                              "  --farm FARM   one farm only\n"
                              "  --short       only lines that are short or in doubt (staff)\n"
+                             "  --html        a page for a phone, a screen or paper, in one file by itself\n"
                              "  --csv, --json for spreadsheets and programs; see docs/reports.md\n"
+                             "  --out FILE    into a file, whole or not at all\n"
                              "\n"
                              "Examples:\n"
                              "  cotyl fill\n"
                              "  cotyl fill --farm \"Alder Ford\" --on 2027-03-01\n"
+                             "  cotyl fill --farm \"Alder Ford\" --html --out alder.html\n"
                              "  cotyl fill --csv >fill.csv\n";
 
-static const struct cot_opt opts[] = {
-    {"on", "DAY", -1}, {"farm", "FARM", -1}, {"short", NULL, -1}, {"csv", NULL, -1}, COT_OPT_END};
+static const struct cot_opt opts[] = {{"on", "DAY", -1},  {"farm", "FARM", -1}, {"short", NULL, -1}, {"csv", NULL, -1},
+                                      {"html", NULL, -1}, {"out", "FILE", -1},  COT_OPT_END};
 
 /* Not in the report, whose bytes are the same wherever it is made. */
 static void show_way_on(const struct cot_fill *fill, const struct cot_thing *farm)
@@ -38,8 +42,18 @@ static void show_way_on(const struct cot_fill *fill, const struct cot_thing *far
     }
 }
 
+/* To standard output, or into the file that was named. */
+static enum cot_err give(struct cot_cli *cli, const struct cot_buf *out, const char *file)
+{
+    if (!file) return cot_print(cli, out);
+    if (out->failed) return cot_fail(&cli->fault, COT_MEMORY, "out of memory: nothing was written");
+    enum cot_err err = cot_write_aside(cli, file, out->s, out->len);
+    if (err == COT_OK) fprintf(stderr, "Written to %s.\n", file);
+    return err;
+}
+
 static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_name, bool only_short,
-                              enum cot_form form)
+                              enum cot_form form, const char *file)
 {
     struct cot_fill fill = {0};
     struct cot_buf out = {0};
@@ -52,7 +66,7 @@ static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_
         err = (only_short ? cot_report_fill_short : cot_report_fill)(&fill, cli->book, farm ? &farm->id : NULL, form,
                                                                      &out);
     if (err != COT_OK) (void)cot_fail(&cli->fault, err, "unable to make the fill report: %s", cot_err_row(err)->title);
-    else err = cot_print(cli, &out);
+    else err = give(cli, &out, file);
     if (err == COT_OK && form == COT_FORM_TEXT) show_way_on(&fill, farm);
     cot_buf_free(&out);
     cot_fill_free(&fill);
@@ -61,7 +75,7 @@ static enum cot_err print_own(struct cot_cli *cli, int32_t on, const char *farm_
 
 /* The statement of the day when the server can be reached, else the last one, and words on stderr which day it speaks
  * of. */
-static enum cot_err print_statement(struct cot_cli *cli, int32_t on, enum cot_form form)
+static enum cot_err print_statement(struct cot_cli *cli, int32_t on, enum cot_form form, const char *file)
 {
     struct cot_statement s = {0};
     char day[COT_DAY_TEXT];
@@ -77,7 +91,7 @@ static enum cot_err print_statement(struct cot_cli *cli, int32_t on, enum cot_fo
         cot_day_text(s.on, day);
         fprintf(stderr, "The server cannot be reached; this is the last statement\nfetched, as of %s.\n", day);
     }
-    if (err == COT_OK) err = cot_print(cli, &s.body);
+    if (err == COT_OK) err = give(cli, &s.body, file);
     cot_statement_free(&s);
     return err;
 }
@@ -100,7 +114,11 @@ enum cot_err cot_cmd_fill(struct cot_cli *cli, int argc, char **argv)
     if (err != COT_OK) return err;
     const char *farm = cot_args_value(&args, opts, "farm");
     bool only_short = cot_args_value(&args, opts, "short") != NULL;
+    const char *file = cot_args_value(&args, opts, "out"), *html = cot_args_value(&args, opts, "html");
     err = cot_form_asked(cli, cot_args_value(&args, opts, "csv"), &form);
+    if (err == COT_OK && html && form != COT_FORM_TEXT)
+        err = cot_fail(&cli->fault, COT_USAGE, "--html, --csv and --json: one of them");
+    if (html) form = COT_FORM_HTML;
     if (err == COT_OK) err = cot_day_asked(cli, &args, opts, "on", &on);
     if (err != COT_OK) goto out;
     if (cli->me.part == COT_PART_BUYER) {
@@ -108,9 +126,9 @@ enum cot_err cot_cmd_fill(struct cot_cli *cli, int argc, char **argv)
         if (err == COT_OK && only_short)
             err =
                 cot_fail(&cli->fault, COT_USAGE, "--short is for staff: a buyer's statement is shown as it was signed");
-        if (err == COT_OK) err = print_statement(cli, on, form);
+        if (err == COT_OK) err = print_statement(cli, on, form, file);
     } else {
-        err = print_own(cli, on, farm, only_short, form);
+        err = print_own(cli, on, farm, only_short, form, file);
     }
 out:
     cot_args_free(&args);

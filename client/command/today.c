@@ -2,14 +2,13 @@
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
-#include <termios.h>
-#include <unistd.h>
 
 #include "commands.h"
 #include "cotyledger/core/today.h"
 #include "show/asked.h"
 #include "show/table.h"
 #include "show/today.h"
+#include "terminal.h"
 #include "work.h"
 
 const char cot_help_today[] = "Lists what there is to do today: trays to fill, sowings, trays to move out of\n"
@@ -274,23 +273,6 @@ static enum cot_err do_job(struct cot_cli *cli, const struct cot_today_job *j, c
 
 /* --- One key a job ------------------------------------------------------------------------------------------------ */
 
-/* A key, without the Return behind it; 'q' at the end of what can be read. */
-static int read_key(void)
-{
-    struct termios was, now;
-    char key = 'q';
-    bool raw = tcgetattr(STDIN_FILENO, &was) == 0;
-    now = was;
-    now.c_lflag &= ~(tcflag_t)ICANON;
-    now.c_cc[VMIN] = 1;
-    now.c_cc[VTIME] = 0;
-    raw = raw && tcsetattr(STDIN_FILENO, TCSANOW, &now) == 0;
-    if (read(STDIN_FILENO, &key, 1) != 1) key = 'q';
-    if (raw) (void)tcsetattr(STDIN_FILENO, TCSANOW, &was);
-    if (key != '\n') putchar('\n');
-    return key;
-}
-
 /* The first job of the list that was not asked about and can be recorded with what the list says. */
 static const struct cot_today_job *next_job(const struct cot_today *t, char (*asked)[COT_TODAY_MARK], size_t n)
 {
@@ -320,7 +302,7 @@ static enum cot_err ask_one(struct cot_cli *cli, int32_t day, const char *on, ch
     if (j) {
         cot_today_mark(j, asked[(*n)++]);
         err = cot_today_ask(cli, j);
-        int key = err == COT_OK ? read_key() : 'q';
+        int key = err == COT_OK ? cot_key_read() : 'q';
         *more = key != 'q' && key != 'Q';
         if (key == 'y' || key == 'Y') err = do_job(cli, j, on, 1, words, none, 0);
     }
@@ -361,8 +343,7 @@ enum cot_err cot_cmd_done(struct cot_cli *cli, int argc, char **argv)
     if (err == COT_OK) err = staff_only(cli);
     if (err == COT_OK) err = cot_day_asked(cli, &args, opts, "on", &day);
     if (err == COT_OK) err = not_yet(cli, day);
-    bool terminal = isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
-    if (err == COT_OK && !mark && (n > 0 || !terminal))
+    if (err == COT_OK && !mark && (n > 0 || !cot_at_terminal()))
         err = cot_misuse(cli, "say first which job is done, by the letters before it in `cotyl today`");
     if (err == COT_OK && !mark) err = ask_all(cli, day, on);
     if (err == COT_OK && mark) err = cot_today_read(cli->book, day, day, &t, &cli->fault);

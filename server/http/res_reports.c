@@ -64,7 +64,8 @@ enum cot_err cot_res_what_if(struct cot_call *c, struct cot_fault *fault)
     struct cot_session s = {0};
     struct cot_if_query asked;
     enum cot_err err = read_wanted(c, &w, fault);
-    if (!err && w.form == COT_FORM_CSV) err = cot_fail(fault, COT_MALFORMED, "query: form must be text or json here");
+    if (!err && (w.form == COT_FORM_CSV || w.form == COT_FORM_HTML))
+        err = cot_fail(fault, COT_MALFORMED, "query: form must be text or json here");
     if (!err) err = cot_if_query_read(c->query, &asked, fault);
     if (!err) {
         asked.fact.has_farm = w.has_farm;

@@ -93,6 +93,27 @@ void cot_report_headline(const struct cot_report_sum *s, struct cot_buf *out)
     cot_buf_str(out, ".");
 }
 
+static int shortest_first(const void *a, const void *b)
+{
+    const struct cot_report_ranked *x = a, *y = b;
+    if (x->sum.short_by != y->sum.short_by) return x->sum.short_by > y->sum.short_by ? -1 : 1;
+    if (x->sum.in_doubt != y->sum.in_doubt) return x->sum.in_doubt > y->sum.in_doubt ? -1 : 1;
+    int c = strcmp(cot_thing_name(x->farm->farm), cot_thing_name(y->farm->farm));
+    return c != 0 ? c : cot_id_cmp(&x->farm->farm->id, &y->farm->farm->id);
+}
+
+struct cot_report_ranked *cot_report_rank(const struct cot_report *r, struct cot_report_sum *all)
+{
+    struct cot_report_ranked *list = calloc(r->farm_count + 1, sizeof *list);
+    for (uint32_t i = 0; list && i < r->farm_count; i++) {
+        list[i].farm = &r->farm[i];
+        cot_report_add(r, &r->farm[i], &list[i].sum);
+        cot_report_add(r, &r->farm[i], all);
+    }
+    if (list && r->farm_count > 1) qsort(list, r->farm_count, sizeof *list, shortest_first);
+    return list;
+}
+
 /* The farms to report: the one asked for, or all. */
 static void choose(struct cot_report *r, const struct cot_id *farm)
 {
@@ -115,6 +136,7 @@ static enum cot_err write_report(struct cot_report *r, const struct cot_fill *f,
         [COT_FORM_TEXT] = cot_report_fill_text,
         [COT_FORM_CSV] = cot_report_fill_csv,
         [COT_FORM_JSON] = cot_report_fill_json,
+        [COT_FORM_HTML] = cot_report_fill_html,
     };
     r->fill = f;
     choose(r, farm);

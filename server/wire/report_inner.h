@@ -38,7 +38,18 @@ bool cot_report_shows(const struct cot_report *r, uint32_t line); /* it is to be
 /* "12 of 15 lines are covered, 2 in doubt, 1 short by 180 plants." */
 void cot_report_headline(const struct cot_report_sum *s, struct cot_buf *out);
 
+/* Farms with their sums, shortest first; the caller frees. And the sum of all. NULL: out of memory. */
+struct cot_report_ranked {
+    const struct cot_fill_farm *farm;
+    struct cot_report_sum sum;
+};
+struct cot_report_ranked *cot_report_rank(const struct cot_report *r, struct cot_report_sum *all);
+
+/* What serves the line, why it lacks, what waits, cautions: indented lines, escaped for a terminal. */
+void cot_report_notes(const struct cot_report *r, uint32_t line, struct cot_buf *out);
+
 void cot_report_fill_text(const struct cot_report *r, struct cot_buf *out);
+void cot_report_fill_html(const struct cot_report *r, struct cot_buf *out);
 void cot_report_fill_csv(const struct cot_report *r, struct cot_buf *out);
 void cot_report_fill_json(const struct cot_report *r, struct cot_buf *out);
 

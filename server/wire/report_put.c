@@ -11,7 +11,8 @@
 
 bool cot_form_by_name(const char *name, enum cot_form *form)
 {
-    static const char *const names[] = {[COT_FORM_TEXT] = "text", [COT_FORM_CSV] = "csv", [COT_FORM_JSON] = "json"};
+    static const char *const names[] = {
+        [COT_FORM_TEXT] = "text", [COT_FORM_CSV] = "csv", [COT_FORM_JSON] = "json", [COT_FORM_HTML] = "html"};
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
         if (strcmp(names[i], name) != 0) continue;
         *form = (enum cot_form)i;

@@ -243,12 +243,17 @@ static void notes(const struct cot_report *r, uint32_t index, struct cot_buf *ou
     }
 }
 
+void cot_report_notes(const struct cot_report *r, uint32_t line, struct cot_buf *out)
+{
+    served_by(r, line, out);
+    notes(r, line, out);
+}
+
 static void line_part(const struct cot_report *r, uint32_t index, struct cot_buf *out)
 {
     if (!cot_report_shows(r, index)) return;
     line_rows(r, index, out);
-    served_by(r, index, out);
-    notes(r, index, out);
+    cot_report_notes(r, index, out);
 }
 
 static void farm_part(const struct cot_report *r, const struct cot_fill_farm *farm, struct cot_buf *out)
@@ -275,20 +280,6 @@ static void farm_part(const struct cot_report *r, const struct cot_fill_farm *fa
 
 /* --- The house's overview ------------------------------------------------------------------------------------- */
 
-struct ranked {
-    const struct cot_fill_farm *farm;
-    struct cot_report_sum sum;
-};
-
-static int shortest_first(const void *a, const void *b)
-{
-    const struct ranked *x = a, *y = b;
-    if (x->sum.short_by != y->sum.short_by) return x->sum.short_by > y->sum.short_by ? -1 : 1;
-    if (x->sum.in_doubt != y->sum.in_doubt) return x->sum.in_doubt > y->sum.in_doubt ? -1 : 1;
-    int c = strcmp(cot_thing_name(x->farm->farm), cot_thing_name(y->farm->farm));
-    return c != 0 ? c : cot_id_cmp(&x->farm->farm->id, &y->farm->farm->id);
-}
-
 /* One decimal of a number that is not negative, by integers alone. */
 static void put_tenth(struct cot_buf *out, double v)
 {
@@ -299,17 +290,11 @@ static void put_tenth(struct cot_buf *out, double v)
 static void overview(const struct cot_report *r, struct cot_buf *out)
 {
     struct cot_report_sum all = {0};
-    struct ranked *list = calloc(r->farm_count + 1, sizeof *list);
+    struct cot_report_ranked *list = cot_report_rank(r, &all);
     if (!list) {
         out->failed = true;
         return;
     }
-    for (uint32_t i = 0; i < r->farm_count; i++) {
-        list[i].farm = &r->farm[i];
-        cot_report_add(r, &r->farm[i], &list[i].sum);
-        cot_report_add(r, &r->farm[i], &all);
-    }
-    qsort(list, r->farm_count, sizeof *list, shortest_first);
     heading(out, "All farms", '=');
     cot_report_headline(&all, out);
     if (all.lines > 0) {
@@ -319,7 +304,7 @@ static void overview(const struct cot_report *r, struct cot_buf *out)
     }
     cot_buf_str(out, "\n\nFarm, shortest first                 lines  covered  in doubt   short  short by\n");
     for (uint32_t i = 0; i < r->farm_count; i++) {
-        const struct ranked *f = &list[i];
+        const struct cot_report_ranked *f = &list[i];
         size_t from = out->len;
         const char *name = cot_thing_name(f->farm->farm);
         cot_put_fit(out, name, strlen(name), 34);

@@ -25,7 +25,8 @@ BEGIN {
     room("^server/", ".", "^(libpq|postgres|microhttpd|sqlite3|curl/)")
     room("^client/journal/", ".", "^(libpq|postgres|microhttpd|curl/)|(^|/)server/")
     room("^client/net/", ".", "^(libpq|postgres|microhttpd|sqlite3)|(^|/)server/")
-    room("^client/", ".", "^(libpq|postgres|microhttpd|sqlite3|curl/)|(^|/)server/")
+    room("^client/calendar/", ".", "^(libpq|postgres|microhttpd|sqlite3|curl/)|(^|/)server/")
+    room("^client/", ".", "^(libpq|postgres|microhttpd|sqlite3|curl/|libical/)|(^|/)server/")
 }
 function basename(path) {
     sub(/.*\//, "", path)

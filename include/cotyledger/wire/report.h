@@ -1,4 +1,4 @@
-/* The reports in their three forms. The same bytes on both sides for the same book and day. Columns and keys are stable
+/* The reports in their forms. The same bytes on both sides for the same book and day. Columns and keys are stable
  * and described in docs/reports.md; a change of them raises the version. */
 #ifndef COTYLEDGER_WIRE_REPORT_H
 #define COTYLEDGER_WIRE_REPORT_H
@@ -8,8 +8,9 @@
 
 #define COT_REPORT_VERSION 1
 
-enum cot_form { COT_FORM_TEXT, COT_FORM_CSV, COT_FORM_JSON };
-bool cot_form_by_name(const char *name, enum cot_form *form); /* "text", "csv", "json" */
+/* HTML: one file by itself, for a screen or for paper; of the fill report alone. */
+enum cot_form { COT_FORM_TEXT, COT_FORM_CSV, COT_FORM_JSON, COT_FORM_HTML };
+bool cot_form_by_name(const char *name, enum cot_form *form); /* "text", "csv", "json", "html" */
 
 /* Fill report of one farm, or of all (`farm` NULL: every farm, then the house's overview). Text: at most 80 columns, no
  * colour. JSON: schema in docs/reports.md. The last lines (text), columns (CSV) or members (JSON) name the ledger's

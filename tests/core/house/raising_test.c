@@ -70,7 +70,8 @@ START_TEST(crops_own)
 }
 END_TEST
 
-/* Plugs bought in on Friday of week 10 stand as long as those potted on that day: 56 days in all, 21 of them as plugs. */
+/* Plugs bought in on Friday of week 10 stand as long as those potted on that day: 56 days in all, 21 of them as plugs.
+ */
 START_TEST(plugs)
 {
     struct cot_raising r;
